@@ -1,0 +1,1 @@
+"""bightwatch: watches the moorings of a ship in port. It advises; it never certifies."""

@@ -1,0 +1,95 @@
+"""Units at the edges: what people write becomes SI numbers here, and only here does pint come in.
+
+Inside the program every number is SI and carries its unit in its name. Angles are the exception the trade
+demands: they stay in degrees (``heading_deg``), and the names say so.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from typing import Final
+
+import pint
+
+KNOT_M_S: Final = 1852.0 / 3600.0  # international knot, ISO 80000-3
+TONNE_FORCE_N: Final = 9806.65  # standard gravity, CGPM 1901
+GRAVITY_M_S2: Final = 9.80665
+CABLE_M: Final = 185.2
+SEA_WATER_KG_M3: Final = 1025.0  # common practice, no source: the usual design value
+
+_NUMBER_ONLY = re.compile(r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$")
+
+
+class UnitError(ValueError):
+    """A written quantity that cannot be read; the text says what was allowed."""
+
+
+@cache
+def registry() -> pint.UnitRegistry:
+    """The one pint registry (built at first use: it costs some 0.3 s)."""
+    units = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+    units.define("kn = knot")  # the trade's own sign for knots; pint knows only 'kt'
+    units.define("cable = 185.2 m")
+    return units
+
+
+def parse_quantity(text: object, unit: str) -> float:
+    """Read a quantity such as ``"12 kn"`` as a number in `unit` (a pint unit, e.g. ``"m/s"``, ``"deg"``).
+
+    The unit must be written: a bare number is an error, because a guessed unit is a wrong number.
+    Raises UnitError when the unit is missing, unknown or of another kind.
+    """
+    if isinstance(text, bool) or not isinstance(text, str):
+        raise UnitError(f"write the number with its unit in quotes, for instance {_example(unit)}")
+    stripped = text.strip()
+    if _NUMBER_ONLY.match(stripped):
+        raise UnitError(f"the unit is missing: write for instance {_example(unit)}")
+    units = registry()
+    match = re.match(r"^([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.+)$", stripped)
+    if match is None:
+        raise UnitError(f"not a number with a unit: write for instance {_example(unit)}")
+    number, written_unit = float(match.group(1)), match.group(2)
+    try:
+        quantity = units.Quantity(number, units.Unit(written_unit))
+        return float(quantity.to(unit).magnitude)
+    except pint.DimensionalityError:
+        raise UnitError(f"'{written_unit}' measures something else: write for instance {_example(unit)}") from None
+    except (pint.UndefinedUnitError, pint.DefinitionSyntaxError, ValueError, TypeError, AttributeError):
+        raise UnitError(f"unknown unit '{written_unit}': write for instance {_example(unit)}") from None
+
+
+_EXAMPLES: Final = {
+    "m": '"12.5 m"',
+    "m/s": '"12 kn" or "6.2 m/s"',
+    "N": '"850 kN" or "87 tf"',
+    "N/m": '"1200 kN/m"',
+    "deg": '"040 deg"',
+    "s": '"10 min" or "30 s"',
+    "m^2": '"2600 m^2"',
+    "kg": '"59000 t"',
+    "kg/m": '"3.3 kg/m"',
+    "dimensionless": '"60 %"',
+    "K": '"12 degC"',
+    "Pa": '"1013 hPa"',
+    "m/s^2": '"10 kn/min"',
+}
+
+
+def _example(unit: str) -> str:
+    return _EXAMPLES.get(unit, f'"1 {unit}"')
+
+
+def knots(speed_m_s: float) -> float:
+    """m/s to knots."""
+    return speed_m_s / KNOT_M_S
+
+
+def m_s(speed_kn: float) -> float:
+    """Knots to m/s."""
+    return speed_kn * KNOT_M_S
+
+
+def tonnes_force(force_n: float) -> float:
+    """N to tonnes-force."""
+    return force_n / TONNE_FORCE_N

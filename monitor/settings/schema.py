@@ -1,0 +1,360 @@
+"""What the settings files may say. Every key is required unless it says otherwise; unknown keys are faults.
+
+Ship places are given in ship axes (forward of midships, to starboard of the centre line, height above keel);
+berth places along the quay and behind its face (stand on the quay with the water on your right hand and look
+along it: that is "along"), heights above chart datum.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from monitor.base.units import parse_quantity
+from monitor.settings.quantity import (
+    NOT_ENTERED,
+    Side,
+    quantity,
+    quantity_or_unknown,
+)
+
+Length = quantity("m", 1.0, 500.0, "1 m to 500 m")
+Place = quantity("m", -600.0, 2000.0, "-600 m to 2000 m")
+Height = quantity("m", -15.0, 80.0, "-15 m to 80 m")
+Depth = quantity("m", 1.0, 100.0, "1 m to 100 m")
+Draught = quantity("m", 0.5, 25.0, "0.5 m to 25 m")
+Area = quantity("m^2", 10.0, 30000.0, "10 m^2 to 30000 m^2")
+Force = quantity("N", 1e3, 1e7, "1 kN to 10 000 kN")
+Pretension = quantity("N", 0.0, 1e6, "0 kN to 1000 kN")
+Direction = quantity("deg", 0.0, 360.0, "000 deg to 360 deg, true")
+WindSpeed = quantity("m/s", 0.5, 80.0, "1 kn to 155 kn")
+CurrentSpeed = quantity("m/s", 0.0, 5.0, "0 kn to 9.7 kn")
+Share = quantity("dimensionless", 0.0, 1.0, "0 % to 100 %")
+Seconds = quantity("s", 0.0, 86400.0, "0 s to 24 h")
+Latitude = quantity("deg", -85.0, 85.0, "-85 deg to 85 deg, north positive")
+Longitude = quantity("deg", -180.0, 180.0, "-180 deg to 180 deg, east positive")
+ForceOrUnknown = quantity_or_unknown("N", 1e3, 1e7, "1 kN to 10 000 kN")
+BlockCoefficient = quantity_or_unknown("dimensionless", 0.35, 0.95, "35 % to 95 %")
+
+WindageType = Literal[
+    "car carrier",
+    "cargo vessel, loaded",
+    "cargo vessel, container on deck",
+    "container ship, loaded",
+    "ferry",
+    "liquefied natural gas tanker",
+    "passenger liner",
+    "tanker, loaded",
+    "tanker, in ballast",
+    "offshore supply vessel",
+    "research vessel",
+    "fishing vessel",
+]
+Material = Literal[
+    "nylon 8-strand",
+    "nylon double braid",
+    "polyester",
+    "polypropylene",
+    "polyester and polypropylene mix",
+    "HMPE",
+    "aramid",
+    "steel wire",
+]
+LineGroup = Literal[
+    "head lines", "forward breasts", "forward springs", "aft springs", "aft breasts", "stern lines"
+]
+Exposure = Literal["in-land", "off-land", "off-sea", "at-sea"]  # WMO/TD-1555 classes
+Phase = Literal["making fast", "all fast", "tending", "shifting", "singling up", "gone"]
+
+
+class Strict(BaseModel):
+    """Base of all settings: unknown keys are faults, values cannot be changed afterwards."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+# --- the ship -----------------------------------------------------------------------------------------------
+
+
+class Windage(Strict):
+    """Lateral and frontal wind areas at a reference draught; centroid from midships and above the waterline."""
+
+    type: WindageType
+    reference_draught: Draught
+    lateral_area: Area
+    frontal_area: Area
+    centroid_forward: Place
+    centroid_above_waterline: Height
+    lateral_area_spread: Share  # one standard deviation as a share of the area; 0 % when measured off the plan
+
+
+class Fairlead(Strict):
+    name: str
+    forward: Place
+    starboard: Place
+    above_keel: Height
+    swl: ForceOrUnknown
+
+
+class Winch(Strict):
+    """A winch drum, or bitts (which do not render: write render = "unknown" and kind = "bitts")."""
+
+    name: str
+    kind: Literal["drum", "bitts"]
+    render: ForceOrUnknown  # brake setting for a drum
+    swl: ForceOrUnknown
+
+
+class Tail(Strict):
+    material: Material
+    length: quantity("m", 1.0, 60.0, "1 m to 60 m")  # type: ignore[valid-type]
+    breaking_force: Force
+
+
+class ShipLine(Strict):
+    """One mooring line as carried: strengths from its certificate and the ship's line management plan."""
+
+    name: str
+    group: LineGroup
+    material: Material
+    diameter: quantity("m", 0.01, 0.2, "10 mm to 200 mm")  # type: ignore[valid-type]
+    ship_design_mbl: Force
+    ldbf: Force
+    residual_strength: Share  # of LDBF after age and wear, as the line management plan has it
+    fairlead: str
+    winch: str
+    lead_on_deck: quantity("m", 0.0, 120.0, "0 m to 120 m")  # type: ignore[valid-type]
+    tail: Tail | None = None
+    strains: tuple[Share, Share, Share, Share, Share] | None = Field(
+        default=None, description="average immediate strain at 10, 20, 30, 40, 50 % of LDBF, from the certificate"
+    )
+
+
+class Ship(Strict):
+    """config/ships/*.toml"""
+
+    name: str
+    invented: bool
+    mmsi: Annotated[int, Field(ge=200_000_000, le=799_999_999)]
+    loa: Length
+    length_between_perpendiculars: Length
+    beam: quantity("m", 3.0, 75.0, "3 m to 75 m")  # type: ignore[valid-type]
+    depth_moulded: quantity("m", 1.0, 60.0, "1 m to 60 m")  # type: ignore[valid-type]
+    summer_draught: Draught
+    block_coefficient: BlockCoefficient
+    anemometer_above_keel: Height
+    windage: Windage
+    fairleads: tuple[Fairlead, ...] = Field(min_length=1)
+    winches: tuple[Winch, ...] = Field(min_length=1)
+    lines: tuple[ShipLine, ...] = Field(min_length=2)
+
+
+# --- the berth ----------------------------------------------------------------------------------------------
+
+
+class Bollard(Strict):
+    name: str
+    along: Place
+    behind_face: Place
+    above_datum: Height
+    swl: ForceOrUnknown
+
+
+class Fender(Strict):
+    name: str
+    along: Place
+    thickness: quantity("m", 0.05, 5.0, "0.05 m to 5 m")  # type: ignore[valid-type]
+    rated_reaction: Force
+    rated_deflection: Share
+
+
+class Quay(Strict):
+    kind: Literal["solid wall", "piled", "slip with more walls"]
+    above_datum: Height
+    begins_along: Place
+    ends_along: Place
+
+
+class StreamHour(Strict):
+    """One row of the stream table, like a tidal diamond: hours from high water, set and rates."""
+
+    hours_from_high_water: Annotated[float, Field(ge=-8, le=8)]
+    set: Direction
+    rate_alongside: CurrentSpeed
+    rate_in_fairway: CurrentSpeed
+
+
+class Point(Strict):
+    latitude: Latitude
+    longitude: Longitude
+
+
+class Fairway(Strict):
+    """The middle of the channel, in order, and its whole width."""
+
+    width: quantity("m", 20.0, 3000.0, "20 m to 3000 m")  # type: ignore[valid-type]
+    depth: Depth
+    middle: tuple[Point, ...] = Field(min_length=2)
+
+
+class WindLimit(Strict):
+    """A berth's own limit as the terminal gave it: on the gust or on the mean, averaging time named."""
+
+    speed: WindSpeed
+    on: Literal["gust", "mean"]
+    averaging: Seconds
+    source: str
+
+
+def _limit(value: object) -> object:
+    return None if value == NOT_ENTERED else value
+
+
+Limit = Annotated[WindLimit | None, BeforeValidator(_limit)]
+
+
+class Limits(Strict):
+    """Typed by the user from the terminal's papers; "not entered" otherwise. The program has none of its own."""
+
+    stop_cargo: Limit
+    disconnect: Limit
+    call_tugs: Limit
+    leave: Limit
+
+
+class Berth(Strict):
+    """config/berths/*.toml"""
+
+    name: str
+    port: str
+    invented: bool
+    position: Point  # the zero of "along", on the face of the quay
+    along: Direction  # water on the right hand
+    depth_at_datum: Depth
+    exposure: Exposure
+    quay: Quay
+    bollards: tuple[Bollard, ...] = Field(min_length=2)
+    fenders: tuple[Fender, ...] = Field(min_length=2)
+    stream: tuple[StreamHour, ...] = Field(min_length=2)
+    fairway: Fairway
+    limits: Limits
+
+
+# --- the stay -----------------------------------------------------------------------------------------------
+
+
+class LineLed(Strict):
+    """Which line to which bollard, and its pretension when last tended."""
+
+    line: str
+    bollard: str
+    pretension: Pretension
+
+
+class Tide(Strict):
+    """High and low waters of the stay, from the tables, in time order."""
+
+    at: datetime
+    height: quantity("m", -5.0, 20.0, "-5 m to 20 m")  # type: ignore[valid-type]
+    water: Literal["high", "low"]
+
+
+class Feed(Strict):
+    """One input. `over` says how it comes; `to` where: "host:port", a device, a file or an address of a service."""
+
+    name: str
+    carries: Literal["ais", "nmea", "met norway"]
+    over: Literal["tcp", "udp", "serial", "file", "http"]
+    to: str
+    stale_after: Seconds
+    baud: int | None = None  # serial only
+    contact: str | None = None  # met services ask who is calling: an address of yours
+    every: Seconds | None = None  # polled services
+
+
+class WindUse(Strict):
+    """Which wind to believe, first to last: names of feeds, and "entered" for the one typed in."""
+
+    order: tuple[str, ...] = Field(min_length=1)
+
+
+def _utc_offset(value: object) -> object:
+    return parse_quantity(value, "s")
+
+
+class Stay(Strict):
+    """config/stays/*.toml"""
+
+    name: str
+    invented: bool
+    ship: str
+    berth: str
+    alerts: str
+    side_to: Side
+    midships_along: Place
+    draught_forward: Draught
+    draught_aft: Draught
+    phase: Phase
+    local_time_ahead_of_utc: Annotated[timedelta, BeforeValidator(_utc_offset)]
+    lines: tuple[LineLed, ...] = Field(min_length=2)
+    tide: tuple[Tide, ...] = Field(min_length=2)
+    feeds: tuple[Feed, ...] = Field(min_length=1)
+    wind: WindUse
+
+
+# --- alerts -------------------------------------------------------------------------------------------------
+
+
+class Levels(Strict):
+    """Utilisation (tension ÷ least limit) at which each priority is raised."""
+
+    caution: Share
+    warning: Share
+    alarm: Share
+
+
+class Squall(Strict):
+    """Raised on the gust itself and on its rate of rise."""
+
+    rise: quantity("m/s^2", 0.005, 1.0, "0.6 kn/min to 116 kn/min")  # type: ignore[valid-type]
+    at_least: WindSpeed  # no squall alert below this gust
+
+
+class Timing(Strict):
+    raise_after: Seconds
+    clear_after: Seconds
+    deadband: Share
+    first_notice: Seconds  # before overlap
+    act: Seconds
+    clear_decks_before: Seconds
+    repeat_warning: Seconds
+    escalate_alarm: Seconds
+
+
+class Staleness(Strict):
+    ais: Seconds
+    wind: Seconds
+    target_lost: Seconds
+
+
+class Alerts(Strict):
+    """config/alerts/*.toml"""
+
+    name: str
+    levels: Levels
+    with_people: Levels  # phases with people on deck, or people marked on deck
+    squall: Squall
+    timing: Timing
+    stale: Staleness
+    log_file: str
+
+
+class Settings(Strict):
+    """Everything one watch needs, cross-checked."""
+
+    ship: Ship
+    berth: Berth
+    stay: Stay
+    alerts: Alerts
