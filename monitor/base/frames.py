@@ -86,9 +86,7 @@ def _metres_per_degree(latitude_deg: float) -> tuple[float, float]:
     return math.radians(meridian_radius_m), math.radians(normal_radius_m * math.cos(phi))
 
 
-def hull_corners(
-    north_m: Floats, east_m: Floats, heading_deg: Floats, loa_m: float, beam_m: float
-) -> Floats:
+def hull_corners(north_m: Floats, east_m: Floats, heading_deg: Floats, loa_m: float, beam_m: float) -> Floats:
     """Corners (n, 4, 2) in (north, east) of rectangular hulls whose midships lie at the given points."""
     c, s = np.cos(np.radians(heading_deg)), np.sin(np.radians(heading_deg))
     ahead = 0.5 * loa_m * np.array([1.0, 1.0, -1.0, -1.0])

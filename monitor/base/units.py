@@ -26,9 +26,9 @@ class UnitError(ValueError):
 
 
 @cache
-def registry() -> pint.UnitRegistry:
+def registry() -> pint.UnitRegistry[float]:
     """The one pint registry (built at first use: it costs some 0.3 s)."""
-    units = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+    units: pint.UnitRegistry[float] = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
     units.define("kn = knot")  # the trade's own sign for knots; pint knows only 'kt'
     units.define("cable = 185.2 m")
     return units

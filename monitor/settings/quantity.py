@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Literal
 
 from pydantic import BeforeValidator
 from pydantic_core import PydanticCustomError
@@ -28,14 +28,14 @@ def _reader(unit: str, low: float, high: float, shown: str, may_be: str | None =
     return BeforeValidator(read)
 
 
-def quantity(unit: str, low: float, high: float, shown: str) -> Any:
-    """A required SI number of `unit` in [low, high]; `shown` is the allowed range in a user's words."""
-    return Annotated[float, _reader(unit, low, high, shown)]
+def quantity(unit: str, low: float, high: float, shown: str) -> BeforeValidator:
+    """Reads an SI number of `unit` in [low, high]; `shown` is the allowed range in a user's words."""
+    return _reader(unit, low, high, shown)
 
 
-def quantity_or_unknown(unit: str, low: float, high: float, shown: str, word: str = UNKNOWN) -> Any:
-    """As `quantity`, but the word "unknown" (or `word`) may stand for None."""
-    return Annotated[float | None, _reader(unit, low, high, f'{shown}, or "{word}"', word)]
+def quantity_or(word: str, unit: str, low: float, high: float, shown: str) -> BeforeValidator:
+    """As `quantity`, but `word` (say "unknown") may stand for None."""
+    return _reader(unit, low, high, f'{shown}, or "{word}"', word)
 
 
 Side = Literal["port", "starboard"]

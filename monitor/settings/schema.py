@@ -15,28 +15,29 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from monitor.base.units import parse_quantity
 from monitor.settings.quantity import (
     NOT_ENTERED,
+    UNKNOWN,
     Side,
     quantity,
-    quantity_or_unknown,
+    quantity_or,
 )
 
-Length = quantity("m", 1.0, 500.0, "1 m to 500 m")
-Place = quantity("m", -600.0, 2000.0, "-600 m to 2000 m")
-Height = quantity("m", -15.0, 80.0, "-15 m to 80 m")
-Depth = quantity("m", 1.0, 100.0, "1 m to 100 m")
-Draught = quantity("m", 0.5, 25.0, "0.5 m to 25 m")
-Area = quantity("m^2", 10.0, 30000.0, "10 m^2 to 30000 m^2")
-Force = quantity("N", 1e3, 1e7, "1 kN to 10 000 kN")
-Pretension = quantity("N", 0.0, 1e6, "0 kN to 1000 kN")
-Direction = quantity("deg", 0.0, 360.0, "000 deg to 360 deg, true")
-WindSpeed = quantity("m/s", 0.5, 80.0, "1 kn to 155 kn")
-CurrentSpeed = quantity("m/s", 0.0, 5.0, "0 kn to 9.7 kn")
-Share = quantity("dimensionless", 0.0, 1.0, "0 % to 100 %")
-Seconds = quantity("s", 0.0, 86400.0, "0 s to 24 h")
-Latitude = quantity("deg", -85.0, 85.0, "-85 deg to 85 deg, north positive")
-Longitude = quantity("deg", -180.0, 180.0, "-180 deg to 180 deg, east positive")
-ForceOrUnknown = quantity_or_unknown("N", 1e3, 1e7, "1 kN to 10 000 kN")
-BlockCoefficient = quantity_or_unknown("dimensionless", 0.35, 0.95, "35 % to 95 %")
+Length = Annotated[float, quantity("m", 1.0, 500.0, "1 m to 500 m")]
+Place = Annotated[float, quantity("m", -600.0, 2000.0, "-600 m to 2000 m")]
+Height = Annotated[float, quantity("m", -15.0, 80.0, "-15 m to 80 m")]
+Depth = Annotated[float, quantity("m", 1.0, 100.0, "1 m to 100 m")]
+Draught = Annotated[float, quantity("m", 0.5, 25.0, "0.5 m to 25 m")]
+Area = Annotated[float, quantity("m^2", 10.0, 30000.0, "10 m^2 to 30000 m^2")]
+Force = Annotated[float, quantity("N", 1e3, 1e7, "1 kN to 10 000 kN")]
+Pretension = Annotated[float, quantity("N", 0.0, 1e6, "0 kN to 1000 kN")]
+Direction = Annotated[float, quantity("deg", 0.0, 360.0, "000 deg to 360 deg, true")]
+WindSpeed = Annotated[float, quantity("m/s", 0.5, 80.0, "1 kn to 155 kn")]
+CurrentSpeed = Annotated[float, quantity("m/s", 0.0, 5.0, "0 kn to 9.7 kn")]
+Share = Annotated[float, quantity("dimensionless", 0.0, 1.0, "0 % to 100 %")]
+Seconds = Annotated[float, quantity("s", 0.0, 86400.0, "0 s to 24 h")]
+Latitude = Annotated[float, quantity("deg", -85.0, 85.0, "-85 deg to 85 deg, north positive")]
+Longitude = Annotated[float, quantity("deg", -180.0, 180.0, "-180 deg to 180 deg, east positive")]
+ForceOrUnknown = Annotated[float | None, quantity_or(UNKNOWN, "N", 1e3, 1e7, "1 kN to 10 000 kN")]
+BlockCoefficient = Annotated[float | None, quantity_or(UNKNOWN, "dimensionless", 0.35, 0.95, "35 % to 95 %")]
 
 WindageType = Literal[
     "car carrier",
@@ -109,7 +110,7 @@ class Winch(Strict):
 
 class Tail(Strict):
     material: Material
-    length: quantity("m", 1.0, 60.0, "1 m to 60 m")  # type: ignore[valid-type]
+    length: Annotated[float, quantity("m", 1.0, 60.0, "1 m to 60 m")]
     breaking_force: Force
 
 
@@ -119,16 +120,17 @@ class ShipLine(Strict):
     name: str
     group: LineGroup
     material: Material
-    diameter: quantity("m", 0.01, 0.2, "10 mm to 200 mm")  # type: ignore[valid-type]
+    diameter: Annotated[float, quantity("m", 0.01, 0.2, "10 mm to 200 mm")]
     ship_design_mbl: Force
     ldbf: Force
     residual_strength: Share  # of LDBF after age and wear, as the line management plan has it
     fairlead: str
     winch: str
-    lead_on_deck: quantity("m", 0.0, 120.0, "0 m to 120 m")  # type: ignore[valid-type]
+    lead_on_deck: Annotated[float, quantity("m", 0.0, 120.0, "0 m to 120 m")]
     tail: Tail | None = None
     strains: tuple[Share, Share, Share, Share, Share] | None = Field(
-        default=None, description="average immediate strain at 10, 20, 30, 40, 50 % of LDBF, from the certificate"
+        default=None,
+        description="average immediate strain at 10, 20, 30, 40, 50 % of LDBF, from the certificate",
     )
 
 
@@ -140,8 +142,8 @@ class Ship(Strict):
     mmsi: Annotated[int, Field(ge=200_000_000, le=799_999_999)]
     loa: Length
     length_between_perpendiculars: Length
-    beam: quantity("m", 3.0, 75.0, "3 m to 75 m")  # type: ignore[valid-type]
-    depth_moulded: quantity("m", 1.0, 60.0, "1 m to 60 m")  # type: ignore[valid-type]
+    beam: Annotated[float, quantity("m", 3.0, 75.0, "3 m to 75 m")]
+    depth_moulded: Annotated[float, quantity("m", 1.0, 60.0, "1 m to 60 m")]
     summer_draught: Draught
     block_coefficient: BlockCoefficient
     anemometer_above_keel: Height
@@ -165,7 +167,7 @@ class Bollard(Strict):
 class Fender(Strict):
     name: str
     along: Place
-    thickness: quantity("m", 0.05, 5.0, "0.05 m to 5 m")  # type: ignore[valid-type]
+    thickness: Annotated[float, quantity("m", 0.05, 5.0, "0.05 m to 5 m")]
     rated_reaction: Force
     rated_deflection: Share
 
@@ -194,7 +196,7 @@ class Point(Strict):
 class Fairway(Strict):
     """The middle of the channel, in order, and its whole width."""
 
-    width: quantity("m", 20.0, 3000.0, "20 m to 3000 m")  # type: ignore[valid-type]
+    width: Annotated[float, quantity("m", 20.0, 3000.0, "20 m to 3000 m")]
     depth: Depth
     middle: tuple[Point, ...] = Field(min_length=2)
 
@@ -216,7 +218,7 @@ Limit = Annotated[WindLimit | None, BeforeValidator(_limit)]
 
 
 class Limits(Strict):
-    """Typed by the user from the terminal's papers; "not entered" otherwise. The program has none of its own."""
+    """Typed by the user from the terminal's papers, or "not entered": the program has none of its own."""
 
     stop_cargo: Limit
     disconnect: Limit
@@ -257,12 +259,12 @@ class Tide(Strict):
     """High and low waters of the stay, from the tables, in time order."""
 
     at: datetime
-    height: quantity("m", -5.0, 20.0, "-5 m to 20 m")  # type: ignore[valid-type]
+    height: Annotated[float, quantity("m", -5.0, 20.0, "-5 m to 20 m")]
     water: Literal["high", "low"]
 
 
 class Feed(Strict):
-    """One input. `over` says how it comes; `to` where: "host:port", a device, a file or an address of a service."""
+    """One input. `over` says how it comes; `to` where: "host:port", a device, a file or a web address."""
 
     name: str
     carries: Literal["ais", "nmea", "met norway"]
@@ -318,7 +320,7 @@ class Levels(Strict):
 class Squall(Strict):
     """Raised on the gust itself and on its rate of rise."""
 
-    rise: quantity("m/s^2", 0.005, 1.0, "0.6 kn/min to 116 kn/min")  # type: ignore[valid-type]
+    rise: Annotated[float, quantity("m/s^2", 0.005, 1.0, "0.6 kn/min to 116 kn/min")]
     at_least: WindSpeed  # no squall alert below this gust
 
 
