@@ -1,0 +1,172 @@
+"""The alert state machine: pure. (alerts, situations, now) → (alerts, transitions).
+
+A *situation* is what the facts say now about one thing that can go wrong; an *alert* is what people have been told
+about it. One situation, one alert. States and priorities are those of IMO MSC.302(87) and IEC 62923-1; the times
+come from the alert profile. Unknown is a mark of its own: while a situation is unknown its alert never falls.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Final
+
+from monitor.records.events import AlertState, Priority, Reason, Transition
+from monitor.settings.schema import Timing
+
+SILENCE: Final = timedelta(seconds=30)  # IMO MSC.302(87) 7.3.5
+
+_SOUNDING: Final = (AlertState.UNACKNOWLEDGED, AlertState.SILENCED)
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """What the facts call for now.
+
+    `level` is the priority by the plain thresholds, `holds` by the thresholds less the deadband (never below
+    `level`): an alert rises on the first and falls only when it is above the second. `urgent` skips the raise
+    delay. `due` turns true when the time to act has come (a passing ship within the action time).
+    """
+
+    key: str
+    level: Priority
+    holds: Priority
+    unknown: bool = False
+    urgent: bool = False
+    due: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Alert:
+    """One alert's memory between ticks."""
+
+    key: str
+    state: AlertState = AlertState.NORMAL
+    priority: Priority = Priority.NONE
+    unknown: bool = False
+    since: datetime | None = None  # of the present state
+    higher_since: datetime | None = None  # the facts have called for more since
+    lower_since: datetime | None = None  # the facts have called for less since
+    sounded_at: datetime | None = None
+    silent_until: datetime | None = None
+    escalated: bool = False
+
+    @property
+    def active(self) -> bool:
+        """The condition stands, acknowledged or not."""
+        return self.state in (*_SOUNDING, AlertState.ACKNOWLEDGED)
+
+
+Alerts = Mapping[str, Alert]
+
+
+def step(
+    alerts: Alerts, situations: Sequence[Situation], timing: Timing, now: datetime
+) -> tuple[dict[str, Alert], tuple[Transition, ...]]:
+    """One tick. Alerts without a situation are taken to have ended; closed ones are forgotten."""
+    facts = {situation.key: situation for situation in situations}
+    after: dict[str, Alert] = {}
+    transitions: list[Transition] = []
+    for key in sorted({*alerts, *facts}):
+        alert = alerts.get(key, Alert(key))
+        fact = facts.get(key, Situation(key, Priority.NONE, Priority.NONE))
+        alert, changes = _step_one(alert, fact, timing, now)
+        transitions += changes
+        if alert.state is not AlertState.NORMAL or alert.higher_since is not None:
+            after[key] = alert
+    return after, tuple(transitions)
+
+
+def _step_one(
+    alert: Alert, fact: Situation, timing: Timing, now: datetime
+) -> tuple[Alert, list[Transition]]:
+    changes: list[Transition] = []
+
+    def change(reason: Reason, state: AlertState, **fields: object) -> None:
+        nonlocal alert
+        changed = replace(alert, state=state, since=now, **fields)  # type: ignore[arg-type]
+        changes.append(
+            Transition(now, alert.key, alert.state, changed.state, changed.priority, changed.unknown, reason)
+        )
+        alert = changed
+
+    if alert.active and alert.unknown != fact.unknown:
+        reason = Reason.BECAME_UNKNOWN if fact.unknown else Reason.KNOWN_AGAIN
+        change(reason, alert.state, unknown=fact.unknown)
+
+    standing = alert.priority if alert.active else Priority.NONE
+    rises, falls = fact.level.rank > standing.rank, fact.holds.rank < standing.rank and not fact.unknown
+    alert = replace(
+        alert,
+        higher_since=(alert.higher_since or now) if rises else None,
+        lower_since=(alert.lower_since or now) if falls else None,
+    )
+    if rises and (fact.urgent or fact.due or _lasted(alert.higher_since, timing.raise_after, now)):
+        if standing is Priority.NONE:
+            reason = Reason.RAISED
+        else:
+            reason = Reason.TIME_TO_ACT if fact.due else Reason.LEVEL_UP
+        # A caution is told, not acknowledged (IEC 62923-1): it is active and needs no answer.
+        caution = fact.level is Priority.CAUTION
+        change(
+            reason,
+            AlertState.ACKNOWLEDGED if caution else AlertState.UNACKNOWLEDGED,
+            priority=fact.level,
+            unknown=fact.unknown,
+            higher_since=None,
+            sounded_at=now,
+            silent_until=None,
+            escalated=False,
+        )
+    elif falls and _lasted(alert.lower_since, timing.clear_after, now):
+        if fact.holds is not Priority.NONE:
+            change(Reason.LEVEL_DOWN, alert.state, priority=fact.holds, lower_since=None)
+        elif alert.state is AlertState.ACKNOWLEDGED:
+            change(Reason.RECTIFIED, AlertState.NORMAL, lower_since=None)
+        else:
+            change(Reason.RECTIFIED, AlertState.RECTIFIED, lower_since=None, silent_until=None)
+
+    if alert.state is AlertState.SILENCED and alert.silent_until is not None and now >= alert.silent_until:
+        change(Reason.SILENCE_OVER, AlertState.UNACKNOWLEDGED, silent_until=None, sounded_at=now)
+    elif alert.state is AlertState.UNACKNOWLEDGED and not changes:
+        alarm = alert.priority is Priority.ALARM
+        if alarm and not alert.escalated and _lasted(alert.sounded_at, timing.escalate_alarm, now):
+            change(Reason.ESCALATED, alert.state, escalated=True, sounded_at=now)
+        elif _lasted(alert.sounded_at, timing.repeat_warning, now):
+            change(Reason.REPEATED, alert.state, sounded_at=now)
+    return alert, changes
+
+
+def acknowledge(alerts: Alerts, key: str, by: str, now: datetime) -> tuple[dict[str, Alert], tuple[Transition, ...]]:
+    """A person has seen it. Rectified alerts close; others stay active without sound. Unknown keys: no change."""
+    alert = alerts.get(key)
+    if alert is None or alert.state not in (*_SOUNDING, AlertState.RECTIFIED):
+        return dict(alerts), ()
+    closes = alert.state is AlertState.RECTIFIED
+    state = AlertState.NORMAL if closes else AlertState.ACKNOWLEDGED
+    reason = Reason.CLOSED if closes else Reason.ACKNOWLEDGED
+    return _by_hand(alerts, replace(alert, state=state, since=now, silent_until=None), reason, by, now)
+
+
+def silence(alerts: Alerts, key: str, by: str, now: datetime) -> tuple[dict[str, Alert], tuple[Transition, ...]]:
+    """No sound for 30 s. Only an active, unacknowledged alert can be silenced."""
+    alert = alerts.get(key)
+    if alert is None or alert.state is not AlertState.UNACKNOWLEDGED:
+        return dict(alerts), ()
+    silenced = replace(alert, state=AlertState.SILENCED, since=now, silent_until=now + SILENCE)
+    return _by_hand(alerts, silenced, Reason.SILENCED, by, now)
+
+
+def _by_hand(
+    alerts: Alerts, alert: Alert, reason: Reason, by: str, now: datetime
+) -> tuple[dict[str, Alert], tuple[Transition, ...]]:
+    before = alerts[alert.key]
+    others = {key: other for key, other in alerts.items() if key != alert.key}
+    after = others if alert.state is AlertState.NORMAL else {**others, alert.key: alert}
+    transition = Transition(now, alert.key, before.state, alert.state, alert.priority, alert.unknown, reason, by)
+    return after, (transition,)
+
+
+def _lasted(since: datetime | None, seconds: float, now: datetime) -> bool:
+    return since is not None and now - since >= timedelta(seconds=seconds)
