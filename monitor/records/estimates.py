@@ -79,6 +79,7 @@ class LineLoad:
     limit_n: float
     limited_by: str  # "working limit", "brake setting", "fairlead", "bitts", "bollard B7"
     unknown_limits: tuple[str, ...] = ()  # e.g. ("bollard B3 SWL",)
+    alarm_cap: float = 1.0  # utilisation above which ALARM may never be set: 60 % of the brake setting (ours)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +92,9 @@ class LoadEstimate:
     wind_load: HorizontalLoad | None
     current_load: HorizontalLoad | None
     passing_load: HorizontalLoad | None
-    lines: tuple[LineLoad, ...]
+    lines: tuple[LineLoad, ...]  # all loads together, heaviest first
+    steady_lines: tuple[LineLoad, ...]  # without passing ships
+    squall_lines: tuple[LineLoad, ...]  # a minute ahead if the wind goes on rising; empty when it does not
     moved_ahead_m: float | None
     moved_off_m: float | None  # away from the quay
     validity: Validity

@@ -13,28 +13,12 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from monitor.records.events import AlertState, Priority, Reason, Transition
+from monitor.records.situations import Matter, Situation
 from monitor.settings.schema import Timing
 
 SILENCE: Final = timedelta(seconds=30)  # IMO MSC.302(87) 7.3.5
 
 _SOUNDING: Final = (AlertState.UNACKNOWLEDGED, AlertState.SILENCED)
-
-
-@dataclass(frozen=True, slots=True)
-class Situation:
-    """What the facts call for now.
-
-    `level` is the priority by the plain thresholds, `holds` by the thresholds less the deadband (never below
-    `level`): an alert rises on the first and falls only when it is above the second. `urgent` skips the raise
-    delay. `due` turns true when the time to act has come (a passing ship within the action time).
-    """
-
-    key: str
-    level: Priority
-    holds: Priority
-    unknown: bool = False
-    urgent: bool = False
-    due: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +54,7 @@ def step(
     transitions: list[Transition] = []
     for key in sorted({*alerts, *facts}):
         alert = alerts.get(key, Alert(key))
-        fact = facts.get(key, Situation(key, Priority.NONE, Priority.NONE))
+        fact = facts.get(key, Situation(key, Matter.MODEL, Priority.NONE, Priority.NONE))
         alert, changes = _step_one(alert, fact, timing, now)
         transitions += changes
         if alert.state is not AlertState.NORMAL or alert.higher_since is not None:
@@ -78,9 +62,7 @@ def step(
     return after, tuple(transitions)
 
 
-def _step_one(
-    alert: Alert, fact: Situation, timing: Timing, now: datetime
-) -> tuple[Alert, list[Transition]]:
+def _step_one(alert: Alert, fact: Situation, timing: Timing, now: datetime) -> tuple[Alert, list[Transition]]:
     changes: list[Transition] = []
 
     def change(reason: Reason, state: AlertState, **fields: object) -> None:
@@ -138,7 +120,9 @@ def _step_one(
     return alert, changes
 
 
-def acknowledge(alerts: Alerts, key: str, by: str, now: datetime) -> tuple[dict[str, Alert], tuple[Transition, ...]]:
+def acknowledge(
+    alerts: Alerts, key: str, by: str, now: datetime
+) -> tuple[dict[str, Alert], tuple[Transition, ...]]:
     """A person has seen it. Rectified alerts close; others stay active without sound. Unknown keys: no change."""
     alert = alerts.get(key)
     if alert is None or alert.state not in (*_SOUNDING, AlertState.RECTIFIED):

@@ -40,9 +40,7 @@ def _height_m(tide: Sequence[Tide], at: datetime) -> float | None:
     return before.height + (then.height - before.height) * 0.5 * (1.0 - math.cos(math.pi * phase))
 
 
-def _stream(
-    tide: Sequence[Tide], stream: Sequence[StreamHour], at: datetime
-) -> tuple[float, float, float] | None:
+def _stream(tide: Sequence[Tide], stream: Sequence[StreamHour], at: datetime) -> tuple[float, float, float] | None:
     """(set, rate alongside, rate in the fairway)."""
     high_waters = [turn.at for turn in tide if turn.water == "high"]
     if not high_waters:

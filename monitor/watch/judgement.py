@@ -1,0 +1,277 @@
+"""From estimates to situations: which priority the facts call for, and what there is to tell.
+
+Judging rule (ours): ALARM when the middle of the band passes the alarm level, WARNING when its 95 % end passes the
+warning level, CAUTION likewise. A line's ALARM level is never above 60 % of its brake setting, whatever the profile
+says. With people on the mooring decks the lower set of levels holds and the time to act doubles.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Final
+
+from monitor.records.estimates import LineLoad, LoadEstimate, Outlook, PassingOutlook, Validity
+from monitor.records.events import Priority
+from monitor.records.situations import Matter, Situation
+from monitor.settings.schema import Alerts, Levels, Limits
+from monitor.watch.stay import StayState
+
+AFTER_PASSING: Final = timedelta(minutes=3)
+SOON: Final = timedelta(hours=2)
+LOOK_AHEAD: Final = timedelta(hours=12)
+UNLIKELY: Final = 0.2  # a pass less likely than this is at most a caution
+HARDLY: Final = 0.05  # and less likely than this is not told
+
+
+@dataclass(frozen=True, slots=True)
+class FeedState:
+    """One input as the watch sees it. `age_s` is since the last usable reading; None when there was none yet."""
+
+    name: str
+    carries: str
+    up: bool
+    detail: str
+    age_s: float | None
+    stale_after_s: float
+    waited_s: float  # since the watch began or the feed was last told to be up
+
+    @property
+    def dark(self) -> bool:
+        """Nothing usable for longer than allowed, or known to be down."""
+        silent_s = self.waited_s if self.age_s is None else self.age_s
+        return not self.up or silent_s > self.stale_after_s
+
+
+def level_of(lines: Sequence[LineLoad], levels: Levels, deadband: float = 0.0) -> Priority:
+    """The priority a set of line loads calls for."""
+    found = Priority.NONE
+    for load in lines:
+        if load.utilisation.mid >= min(levels.alarm, load.alarm_cap) - deadband:
+            return Priority.ALARM
+        if load.utilisation.high >= levels.warning - deadband:
+            found = Priority.WARNING
+        elif load.utilisation.high >= levels.caution - deadband and found is Priority.NONE:
+            found = Priority.CAUTION
+    return found
+
+
+def capped(level: Priority, cap: Priority) -> Priority:
+    """The lower of two priorities."""
+    return min(level, cap, key=lambda priority: priority.rank)
+
+
+@dataclass(frozen=True, slots=True)
+class Judge:
+    """The rules of one alert profile."""
+
+    alerts: Alerts
+    limits: Limits
+
+    def situations(
+        self,
+        estimate: LoadEstimate,
+        outlook: Outlook | None,
+        feeds: Sequence[FeedState],
+        stay: StayState,
+        before: Mapping[str, Situation],
+        lost: frozenset[int],
+        now: datetime,
+    ) -> tuple[Situation, ...]:
+        """Everything worth an alert now. `before` are the situations of the last tick, `lost` the MMSI of targets
+        that fell silent: an expected pass does not vanish with its target."""
+        found = [*self._feeds(feeds), *self._lines(stay)]
+        if stay.moored:
+            wind = self._wind(estimate, stay)
+            found += [wind, *self._ahead(outlook, stay, wind, now), *self._limits(estimate)]
+            found += self._passings(outlook, stay, before, lost, now)
+            found += self._model(estimate)
+        return tuple(found)
+
+    def _levels(self, stay: StayState) -> Levels:
+        return self.alerts.with_people if stay.deck_manned else self.alerts.levels
+
+    def _both(self, lines: Sequence[LineLoad], stay: StayState) -> tuple[Priority, Priority]:
+        levels = self._levels(stay)
+        return level_of(lines, levels), level_of(lines, levels, self.alerts.timing.deadband)
+
+    def _wind(self, estimate: LoadEstimate, stay: StayState) -> Situation:
+        """Lines under wind, stream and tide now, and in a minute if the wind goes on rising."""
+        level, holds = self._both(estimate.steady_lines, stay)
+        lines, urgent, facts = estimate.steady_lines, False, []
+        if estimate.squall_lines:
+            ahead, ahead_holds = self._both(estimate.squall_lines, stay)
+            level = max(level, ahead, Priority.WARNING, key=lambda p: p.rank)
+            holds = max(level, holds, ahead_holds, key=lambda p: p.rank)
+            lines, urgent = estimate.squall_lines, True
+            facts.append("wind rising fast")
+        return Situation(
+            "wind",
+            Matter.WIND,
+            level,
+            holds,
+            unknown=not estimate.steady_lines,
+            urgent=urgent,
+            lines=lines[:6],
+            wind=estimate.wind,
+            water=estimate.water,
+            facts=tuple(facts),
+            validity=estimate.validity,
+            reasons=estimate.reasons,
+            people_on_deck=stay.deck_manned,
+        )
+
+    def _ahead(self, outlook: Outlook | None, stay: StayState, wind: Situation, now: datetime) -> list[Situation]:
+        """The slow load: forecast wind, tide and stream over the hours ahead if nobody tends."""
+        if outlook is None:
+            return []
+        best: Situation | None = None
+        for hour in outlook.hours:
+            if not now < hour.at <= now + LOOK_AHEAD:
+                continue
+            cap = Priority.WARNING if hour.at - now <= SOON else Priority.CAUTION
+            level, holds = (capped(priority, cap) for priority in self._both(hour.lines, stay))
+            if level.rank > (best.level.rank if best else 0) or (best is None and holds is not Priority.NONE):
+                best = Situation(
+                    "ahead",
+                    Matter.AHEAD,
+                    level,
+                    holds,
+                    at=hour.at,
+                    lines=hour.lines[:6],
+                    facts=(hour.source,),
+                    validity=outlook.validity,
+                    reasons=outlook.reasons,
+                    people_on_deck=stay.deck_manned,
+                )
+        if best is None or wind.level.rank >= best.level.rank > 0:
+            return []  # the present wind is already told: one situation, one alert
+        return [best]
+
+    def _limits(self, estimate: LoadEstimate) -> list[Situation]:
+        """The berth's own wind limits as typed in."""
+        wind = estimate.wind
+        found = []
+        for name in Limits.model_fields:
+            limit = getattr(self.limits, name)
+            speed_m_s = None if limit is None else wind.gust_m_s if limit.on == "gust" else wind.mean_m_s
+            if limit is None or speed_m_s is None:
+                continue
+            over, near = speed_m_s >= limit.speed, speed_m_s >= limit.speed * (1 - self.alerts.timing.deadband)
+            found.append(
+                Situation(
+                    f"limit:{name}",
+                    Matter.LIMIT,
+                    Priority.WARNING if over else Priority.NONE,
+                    Priority.WARNING if near else Priority.NONE,
+                    subject=name,
+                    wind=wind,
+                    facts=(limit.on, f"{limit.speed:.6g}", limit.source),
+                )
+            )
+        return found
+
+    def _passings(
+        self,
+        outlook: Outlook | None,
+        stay: StayState,
+        before: Mapping[str, Situation],
+        lost: frozenset[int],
+        now: datetime,
+    ) -> list[Situation]:
+        alongside = {craft.mmsi for craft in stay.craft}
+        found = {}
+        for passing in outlook.passings if outlook else ():
+            if passing.encounter.mmsi not in alongside:
+                found[f"passing:{passing.encounter.mmsi}"] = self._passing(passing, stay, now)
+        for key, earlier in before.items():
+            if earlier.matter is not Matter.PASSING or key in found or earlier.encounter is None:
+                continue
+            if (
+                earlier.encounter.mmsi in lost
+                and earlier.until is not None
+                and now < earlier.until + AFTER_PASSING
+            ):
+                found[key] = replace(
+                    earlier, unknown=True, validity=Validity.UNKNOWN, reasons=("her AIS fell silent",)
+                )
+        return list(found.values())
+
+    def _passing(self, passing: PassingOutlook, stay: StayState, now: datetime) -> Situation:
+        encounter, timing = passing.encounter, self.alerts.timing
+        level, holds = self._both(passing.lines, stay)
+        unknown = passing.validity is Validity.UNKNOWN
+        if unknown:  # she will pass and her load cannot be told: that is worth a warning, not a blank
+            level = holds = Priority.WARNING
+        overlap = encounter.overlap_from or encounter.earliest_at
+        clear_by = overlap - timedelta(seconds=timing.clear_decks_before)
+        act_s = timing.act * (2 if stay.deck_manned else 1)
+        due = overlap - now <= timedelta(seconds=act_s)
+        if overlap - now > timedelta(seconds=timing.first_notice) or encounter.passes < HARDLY:
+            level = holds = Priority.NONE
+        elif encounter.passes < UNLIKELY:
+            level, holds = capped(level, Priority.CAUTION), capped(holds, Priority.CAUTION)
+        elif not due:
+            level, holds = capped(level, Priority.WARNING), capped(holds, Priority.WARNING)
+        return Situation(
+            f"passing:{encounter.mmsi}",
+            Matter.PASSING,
+            level,
+            holds,
+            unknown=unknown,
+            urgent=due,
+            due=due,
+            at=encounter.abeam_at,
+            until=encounter.overlap_to or encounter.latest_at,
+            clear_by=clear_by,
+            lines=passing.lines[:6],
+            encounter=encounter,
+            validity=passing.validity,
+            reasons=passing.reasons,
+            people_on_deck=stay.deck_manned,
+        )
+
+    def _feeds(self, feeds: Sequence[FeedState]) -> list[Situation]:
+        """Blindness is an alert of its own: a silent feed must never look like a silent river."""
+        found = []
+        for feed in feeds:
+            level = Priority.WARNING if feed.dark else Priority.NONE
+            silent_s = feed.waited_s if feed.age_s is None else feed.age_s
+            found.append(
+                Situation(
+                    f"feed:{feed.name}",
+                    Matter.FEED,
+                    level,
+                    level,
+                    subject=feed.name,
+                    facts=(feed.carries, f"{silent_s:.0f}", feed.detail),
+                )
+            )
+        return found
+
+    def _lines(self, stay: StayState) -> list[Situation]:
+        """Lines as people reported them; tending or easing them ends the alert."""
+        level = {"parted": Priority.ALARM, "rendered": Priority.ALARM, "heavy": Priority.WARNING}
+        return [
+            Situation(
+                f"line:{line}", Matter.LINE, level[state], level[state], urgent=True, subject=line, facts=(state,)
+            )
+            for line, state in stay.lines.items()
+            if state in level
+        ]
+
+    def _model(self, estimate: LoadEstimate) -> list[Situation]:
+        unknown = estimate.validity is Validity.UNKNOWN
+        level = Priority.WARNING if unknown else Priority.NONE
+        return [
+            Situation(
+                "model",
+                Matter.MODEL,
+                level,
+                level,
+                unknown=unknown,
+                validity=estimate.validity,
+                reasons=estimate.reasons,
+            )
+        ]

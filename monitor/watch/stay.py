@@ -1,0 +1,103 @@
+"""What people have told about the stay: phase, people on deck, draughts, craft alongside, lines."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Final, cast, get_args
+
+from monitor.records.events import Action, OperatorAction
+from monitor.settings.schema import Phase, Stay
+
+PHASES: Final[tuple[str, ...]] = get_args(Phase)
+LINE_STATES: Final = ("tended", "slack", "heavy", "rendered", "parted")
+# Phases in which people work on the mooring decks: earlier and lower alerts (DESIGN §6).
+WORKING_PHASES: Final = frozenset({"making fast", "tending", "shifting", "singling up"})
+
+
+@dataclass(frozen=True, slots=True)
+class Craft:
+    """A craft made fast alongside us: she is no passing ship, and her windage hangs on our lines."""
+
+    mmsi: int
+    lateral_area_m2: float | None = None  # None: not told, so her windage is missing from the loads and said so
+
+
+@dataclass(frozen=True, slots=True)
+class StayState:
+    """The stay as last told. `lines` holds the last word on each line."""
+
+    phase: str
+    draught_forward_m: float
+    draught_aft_m: float
+    people_on_deck: bool = False
+    people_where: str = ""
+    craft: tuple[Craft, ...] = ()
+    lines: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def moored(self) -> bool:
+        """Loads on lines mean something: at least some lines are fast."""
+        return self.phase != "gone"
+
+    @property
+    def deck_manned(self) -> bool:
+        """People are, or must be expected, on the mooring decks."""
+        return self.people_on_deck or self.phase in WORKING_PHASES
+
+    @property
+    def parted(self) -> frozenset[str]:
+        """Lines that no longer hold."""
+        return frozenset(line for line, state in self.lines.items() if state == "parted")
+
+
+def begin(stay: Stay) -> StayState:
+    """The state as the settings have it."""
+    return StayState(stay.phase, stay.draught_forward, stay.draught_aft)
+
+
+class BadEntry(ValueError):
+    """An operator entry that cannot be taken; the text says what is allowed."""
+
+
+def apply(state: StayState, action: OperatorAction) -> StayState:
+    """The state after an entry. Raises BadEntry for values that make no sense; other actions leave it as it is."""
+    match action.action:
+        case Action.PHASE:
+            phase = _one_of(action.subject, PHASES, "phase")
+            # The end of a working phase takes the people mark with it only if the phase set it.
+            return replace(state, phase=phase)
+        case Action.PEOPLE:
+            on_deck = action.value("on_deck") is True
+            return replace(state, people_on_deck=on_deck, people_where=action.subject if on_deck else "")
+        case Action.DRAUGHT:
+            forward_m, aft_m = (_number(action, name, 0.5, 25.0) for name in ("forward_m", "aft_m"))
+            return replace(state, draught_forward_m=forward_m, draught_aft_m=aft_m)
+        case Action.CRAFT:
+            return _craft(state, action)
+        case Action.LINE:
+            word = _one_of(cast("str", action.value("state") or ""), LINE_STATES, "line state")
+            return replace(state, lines={**state.lines, action.subject: word})
+    return state
+
+
+def _craft(state: StayState, action: OperatorAction) -> StayState:
+    mmsi = int(_number(action, "mmsi", 1, 999_999_999))
+    others = tuple(craft for craft in state.craft if craft.mmsi != mmsi)
+    if action.value("alongside") is not True:
+        return replace(state, craft=others)
+    area = action.value("lateral_area_m2")
+    return replace(state, craft=(*others, Craft(mmsi, float(area) if isinstance(area, float | int) else None)))
+
+
+def _number(action: OperatorAction, name: str, low: float, high: float) -> float:
+    value = action.value(name)
+    if isinstance(value, bool) or not isinstance(value, float | int) or not low <= value <= high:
+        raise BadEntry(f"{action.action}: {name} = {value!r}; allowed: a number from {low:g} to {high:g}")
+    return float(value)
+
+
+def _one_of(word: str, allowed: tuple[str, ...], what: str) -> str:
+    if word not in allowed:
+        raise BadEntry(f"{what} {word!r} is not known; allowed: {', '.join(allowed)}")
+    return word
