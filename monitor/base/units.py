@@ -6,6 +6,7 @@ demands: they stay in degrees (``heading_deg``), and the names say so.
 
 from __future__ import annotations
 
+import math
 import re
 from functools import cache
 from typing import Final
@@ -18,7 +19,11 @@ GRAVITY_M_S2: Final = 9.80665
 CABLE_M: Final = 185.2
 SEA_WATER_KG_M3: Final = 1025.0  # common practice, no source: the usual design value
 
-_NUMBER_ONLY = re.compile(r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$")
+_NUMBER: Final = r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)"
+_SYMBOL: Final = r"(?:%|°|[A-Za-zµ°_]+(?:(?:\^|\*\*)[1-4]|[²³])?)"
+_NUMBER_ONLY = re.compile(_NUMBER)
+# At most four symbols: pint evaluates what it is given, and would take hours over "m**9**9**9".
+_WRITTEN = re.compile(rf"{_NUMBER}\s*({_SYMBOL}(?:\s*[*/·\s]\s*{_SYMBOL}){{0,3}})")
 
 
 class UnitError(ValueError):
@@ -43,20 +48,28 @@ def parse_quantity(text: object, unit: str) -> float:
     if isinstance(text, bool) or not isinstance(text, str):
         raise UnitError(f"write the number with its unit in quotes, for instance {_example(unit)}")
     stripped = text.strip()
-    if _NUMBER_ONLY.match(stripped):
+    if _NUMBER_ONLY.fullmatch(stripped):
         raise UnitError(f"the unit is missing: write for instance {_example(unit)}")
-    units = registry()
-    match = re.match(r"^([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.+)$", stripped)
+    match = _WRITTEN.fullmatch(stripped) if len(stripped) <= 60 else None
     if match is None:
         raise UnitError(f"not a number with a unit: write for instance {_example(unit)}")
-    number, written_unit = float(match.group(1)), match.group(2)
+    units, written_unit = registry(), match.group(2)
     try:
-        quantity = units.Quantity(number, units.Unit(written_unit))
-        return float(quantity.to(unit).magnitude)
-    except pint.DimensionalityError:
-        raise UnitError(f"'{written_unit}' measures something else: write for instance {_example(unit)}") from None
+        quantity = units.Quantity(float(match.group(1)), units.Unit(written_unit))
     except (pint.UndefinedUnitError, pint.DefinitionSyntaxError, ValueError, TypeError, AttributeError):
         raise UnitError(f"unknown unit '{written_unit}': write for instance {_example(unit)}") from None
+    if _base(written_unit) != _base(unit):
+        raise UnitError(f"'{written_unit}' measures something else: write for instance {_example(unit)}")
+    number = float(quantity.to(unit).magnitude)
+    if not math.isfinite(number):
+        raise UnitError(f"too large a number: write for instance {_example(unit)}")
+    return number
+
+
+@cache
+def _base(unit: str) -> str:
+    """The base units of a unit. Unlike its dimension, they tell an angle from a plain share."""
+    return str(registry().get_base_units(registry().Unit(unit))[1])
 
 
 _EXAMPLES: Final = {
