@@ -59,7 +59,7 @@ class Local:
 
 def notice(transition: Transition, situation: Situation | None, local: Local) -> Notice:
     """The notice of a change. `situation` is None when the facts behind an alert are gone altogether."""
-    if transition.reason in (Reason.RECTIFIED, Reason.NOT_MOORED) or situation is None:
+    if transition.reason is Reason.RECTIFIED or situation is None:
         return _ended(transition)
     words = _WORDS[situation.matter]
     do, what, why, when = words(transition.priority, situation, transition.at, local)
@@ -271,13 +271,12 @@ _WORDS: Final[dict[Matter, Callable[[Priority, Situation, datetime, Local], _Wor
 
 
 def _ended(transition: Transition) -> Notice:
-    over = "Ship not moored: her lines are not watched." if transition.reason is Reason.NOT_MOORED else ""
     return Notice(
         transition.at,
         transition.alert,
         transition.priority,
         transition.reason,
-        over or "Mooring decks stay closed until the officer in charge opens them: lines may still be loaded.",
+        "Mooring decks stay closed until the officer in charge opens them: lines may still be loaded.",
         "What this alert was about has ended",
         "",
         "",

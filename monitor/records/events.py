@@ -139,7 +139,6 @@ class Reason(StrEnum):
     TIME_TO_ACT = "time to act"
     RECTIFIED = "condition ended"
     CLOSED = "closed"
-    NOT_MOORED = "ship not moored"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,8 +1,8 @@
 """From estimates to situations: which priority the facts call for, and what there is to tell.
 
-Judging rule (ours): ALARM when the middle of the band passes the alarm level, WARNING when its 95 % end passes the
-warning level, CAUTION likewise. A line's ALARM level is never above 60 % of its brake setting, whatever the profile
-says. With people on the mooring decks the lower set of levels holds and the time to act doubles.
+Judging rule (ours): ALARM when the middle of the band passes the alarm level, WARNING when its 95 % end passes
+the warning level, CAUTION likewise. A line's ALARM level is never above 60 % of its brake setting, whatever the
+profile says. With people on the mooring decks the lower set of levels holds and the time to act doubles.
 """
 
 from __future__ import annotations

@@ -1,0 +1,124 @@
+"""What an officer types at the running watch, as operator actions. Plain words, units written."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable
+from difflib import get_close_matches
+from typing import Final
+
+from monitor.base.units import UnitError, parse_quantity
+from monitor.records.events import Action, OperatorAction
+from monitor.watch.stay import LINE_STATES, PHASES
+
+HELP: Final = """\
+ack ALERT INITIALS            seen; for an alarm: decks are clear        ack passing:200911002 AB
+hush ALERT INITIALS           no sound for 30 s
+phase WORDS                   making fast | all fast | tending | shifting | singling up | gone
+people on PLACE / people off  people on the mooring decks                people on forecastle
+wind SPEED from DEG [gust S]  as read off the panel                      wind 25 kn from 240 deg gust 32 kn
+draught FWD AFT               after cargo or ballast                     draught 9.1 m 9.4 m
+alongside MMSI [AREA]         a craft made fast to us                    alongside 200933001 300 m^2
+cast off MMSI                 she has left
+line NAME STATE               tended | slack | heavy | rendered | parted
+note TEXT                     anything for the log
+help                          this page"""
+
+_QUANTITY: Final = r"([0-9.]+\s*[A-Za-z%^/0-9]+?)"
+
+
+class EntryFault(ValueError):
+    """The entry could not be read; the text says what is allowed and the nearest."""
+
+
+def read_entry(text: str, lines: Collection[str], alerts: Collection[str], who: str = "") -> OperatorAction:
+    """The action a typed line means. `lines` and `alerts` are the names known now. Raises EntryFault."""
+    verb, _, rest = text.strip().partition(" ")
+    rest = rest.strip()
+    match verb.lower():
+        case "ack" | "hush":
+            key, _, initials = rest.rpartition(" ")
+            if not key or not re.fullmatch(r"[A-Za-z]{1,4}", initials):
+                raise EntryFault(f"write: {verb} ALERT INITIALS; alerts now: {', '.join(alerts) or 'none'}")
+            action = Action.ACKNOWLEDGE if verb.lower() == "ack" else Action.SILENCE
+            return OperatorAction(initials.upper(), action, _name(key, alerts, "alert"))
+        case "phase":
+            return OperatorAction(who, Action.PHASE, _name(rest.lower(), PHASES, "phase"))
+        case "people":
+            word, _, place = rest.partition(" ")
+            if word not in ("on", "off"):
+                raise EntryFault("write: people on PLACE, or: people off")
+            return OperatorAction(who, Action.PEOPLE, place, (("on_deck", word == "on"),))
+        case "wind":
+            return _wind(rest, who)
+        case "draught":
+            forward, aft = _quantities(rest, rf"{_QUANTITY}\s+{_QUANTITY}", "m", "draught 9.1 m 9.4 m")
+            return OperatorAction(who, Action.DRAUGHT, values=(("forward_m", forward), ("aft_m", aft)))
+        case "alongside":
+            mmsi, _, area = rest.partition(" ")
+            values: list[tuple[str, str | float | bool | None]] = [("mmsi", _mmsi(mmsi)), ("alongside", True)]
+            if area:
+                values.append(("lateral_area_m2", _quantity(area, "m^2")))
+            return OperatorAction(who, Action.CRAFT, values=tuple(values))
+        case "cast":
+            mmsi = rest.removeprefix("off").strip()
+            return OperatorAction(who, Action.CRAFT, values=(("mmsi", _mmsi(mmsi)), ("alongside", False)))
+        case "line":
+            name, _, state = rest.partition(" ")
+            known = _name(name, lines, "line")
+            return OperatorAction(
+                who, Action.LINE, known, (("state", _name(state.lower(), LINE_STATES, "state")),)
+            )
+        case "note":
+            return OperatorAction(who, Action.NOTE, rest)
+    words = ("ack", "hush", "phase", "people", "wind", "draught", "alongside", "cast", "line", "note", "help")
+    raise EntryFault(f"'{verb}' is not known{_nearest(verb, words)}; allowed: {', '.join(words)}")
+
+
+def _wind(text: str, who: str) -> OperatorAction:
+    found = re.fullmatch(
+        rf"{_QUANTITY}\s+from\s+{_QUANTITY}(?:\s+gust\s+{_QUANTITY})?\s*", text, flags=re.IGNORECASE
+    )
+    if found is None:
+        raise EntryFault("write for instance: wind 25 kn from 240 deg gust 32 kn")
+    speed, direction, gust = found.groups()
+    values: list[tuple[str, str | float | bool | None]] = [
+        ("mean_m_s", _quantity(speed, "m/s")),
+        ("from_direction_deg", _quantity(direction, "deg") % 360.0),
+    ]
+    if gust:
+        values.append(("gust_m_s", _quantity(gust, "m/s")))
+    return OperatorAction(who, Action.WIND, values=tuple(values))
+
+
+def _quantities(text: str, pattern: str, unit: str, example: str) -> list[float]:
+    found = re.fullmatch(pattern, text)
+    if found is None:
+        raise EntryFault(f"write for instance: {example}")
+    return [_quantity(part, unit) for part in found.groups()]
+
+
+def _quantity(text: str, unit: str) -> float:
+    try:
+        return parse_quantity(text, unit)
+    except UnitError as error:
+        raise EntryFault(f"'{text}': {error}") from None
+
+
+def _mmsi(text: str) -> float:
+    if not re.fullmatch(r"\d{9}", text):
+        raise EntryFault(f"'{text}' is no MMSI: nine digits")
+    return float(text)
+
+
+def _name(word: str, known: Iterable[str], what: str) -> str:
+    names = list(known)
+    exact = [name for name in names if name.lower() == word.lower()]
+    if exact:
+        return exact[0]
+    raise EntryFault(f"{what} '{word}' is not known{_nearest(word, names)}; now: {', '.join(names) or 'none'}")
+
+
+def _nearest(word: str, names: Iterable[str]) -> str:
+    near = get_close_matches(word, list(names), n=1, cutoff=0.5)
+    return f", nearest: {near[0]}" if near else ""

@@ -1,0 +1,177 @@
+"""The live watch: sources in threads, one consumer that stamps, journals and handles.
+
+Start-up waits for no network: every source runs beside the consumer and tells when it is up or down.
+"""
+
+from __future__ import annotations
+
+import queue
+import threading
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import suppress
+from datetime import datetime, timedelta
+from importlib.metadata import PackageNotFoundError, version
+from typing import Final
+
+from apscheduler.schedulers.background import BackgroundScheduler
+
+from monitor.base.clock import AnchoredClock
+from monitor.intake import collector
+from monitor.outlet.notifier import Channel, deliver
+from monitor.outlet.wording import CAUTION
+from monitor.records.codec import Record
+from monitor.records.estimates import Outlook
+from monitor.records.events import (
+    Beat,
+    ClockStepped,
+    Direction,
+    In,
+    Notice,
+    Priority,
+    Reason,
+    SettingsSnapshot,
+    Started,
+    Stopped,
+)
+from monitor.run.journal import Journal, JournalError
+from monitor.run.pipeline import Pipeline
+from monitor.run.session import REMEMBERED, Session
+from monitor.settings.schema import Settings
+from monitor.watch.outlook import Ask
+
+BEAT: Final = timedelta(seconds=1)
+
+
+def program_version() -> str:
+    """Version of the installed program; "uninstalled" when it runs from its folder."""
+    try:
+        return version("bightwatch")
+    except PackageNotFoundError:
+        return "uninstalled"
+
+
+class Live:
+    """Watches one stay until `stop` is set.
+
+    `channels` take the notices; `watchers` are called after every beat with the pipeline (for the status line).
+    """
+
+    def __init__(
+        self,
+        settings: Settings,
+        snapshot: SettingsSnapshot,
+        journal: Journal,
+        channels: Sequence[Channel],
+        watchers: Sequence[Callable[[Pipeline], None]] = (),
+    ) -> None:
+        self._settings, self._snapshot = settings, snapshot
+        self._journal, self._channels, self._watchers = journal, channels, watchers
+        self._inputs: queue.Queue[In] = queue.Queue()
+        self._clock = AnchoredClock()
+        self._worker = ThreadPoolExecutor(1, "outlook")
+        self.session = Session(self._submit)
+        self._trouble = ""
+
+    def emit(self, record: In) -> None:
+        """The one door: any thread may hand in an input."""
+        self._inputs.put(record)
+
+    def run(self, stop: threading.Event) -> None:
+        """Block until `stop` is set. The journal ends with Stopped."""
+        self._remember()
+        last_alive_at = self._journal.last_alive_at()
+        self._take(self._snapshot)
+        self._take(Started(program_version(), last_alive_at))
+        scheduler = BackgroundScheduler(timezone="UTC")
+        threads = collector.start(self._settings.stay.feeds, self.emit, stop)
+        collector.schedule(scheduler, self._settings, self.emit)
+        scheduler.start()
+        try:
+            self._consume(stop)
+        finally:
+            stop.set()
+            scheduler.shutdown(wait=False)
+            for thread in threads:
+                thread.join(timeout=2.0)
+            self._take(Stopped("asked to stop"))
+            self._worker.shutdown(wait=False, cancel_futures=True)
+
+    def _remember(self) -> None:
+        """What the session must know of the time before, from the journal (see `session`)."""
+        last = self._journal.last_alive_at()
+        if last is None:
+            return
+        recent = self._clock.now() - REMEMBERED
+        for entry in self._journal.read(direction="in", kinds=("OperatorAction",), ends=recent):
+            self.session.remember(entry)
+        for entry in self._journal.read(begins=recent, direction="in"):
+            self.session.remember(entry)
+
+    def _consume(self, stop: threading.Event) -> None:
+        next_beat = self._clock.now() + BEAT
+        while not stop.is_set():
+            wait_s = (next_beat - self._clock.now()).total_seconds()
+            with suppress(queue.Empty):
+                self._take(self._inputs.get(timeout=max(0.0, wait_s)))
+            if self._clock.now() >= next_beat:
+                self._beat()
+                next_beat = max(next_beat + BEAT, self._clock.now())
+
+    def _beat(self) -> None:
+        step = self._clock.step()
+        if step is not None:
+            self._clock.re_anchor()
+            self._take(ClockStepped(step.total_seconds()))
+        self._take(Beat())
+        for watcher in self._watchers:
+            if self.session.pipeline is not None:
+                watcher(self.session.pipeline)
+
+    def _take(self, record: In) -> None:
+        """Stamp, journal, handle, journal the conclusions, tell people."""
+        at = self._clock.now()
+        self._write(at, "in", record)
+        notices = []
+        for conclusion in self.session.handle(at, record):
+            self._write(at, "out", conclusion)
+            if isinstance(conclusion, Notice):
+                notices.append(conclusion)
+        for delivery in deliver(notices, self._channels):
+            self._write(self._clock.now(), "in", delivery)
+
+    def _write(self, at: datetime, direction: Direction, record: Record) -> None:
+        """A full or failing disk does not stop the watch; it is told once, and once when it takes data again."""
+        try:
+            self._journal.append(at, direction, record)
+            trouble = ""
+        except JournalError as error:
+            trouble = str(error)
+        if bool(trouble) != bool(self._trouble):
+            self._tell_disk(at, trouble)
+        self._trouble = trouble
+
+    def _tell_disk(self, at: datetime, trouble: str) -> None:
+        deliver(
+            [
+                Notice(
+                    at,
+                    "journal",
+                    Priority.WARNING,
+                    Reason.RAISED if trouble else Reason.RECTIFIED,
+                    "NOTHING IS BEING RECORDED. Free the disk; the watch itself goes on."
+                    if trouble
+                    else "Recording goes on.",
+                    trouble or "The journal takes data again",
+                    "",
+                    "",
+                    "",
+                    CAUTION,
+                )
+            ],
+            self._channels,
+        )
+
+    def _submit(self, look: Callable[[Ask], Outlook], ask: Ask) -> Callable[[], Outlook]:
+        future: Future[Outlook] = self._worker.submit(look, ask)
+        return future.result

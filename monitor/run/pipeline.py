@@ -1,0 +1,296 @@
+"""From inputs to conclusions, the same code live and in replay. `now` comes with each input.
+
+Ticks are derived, not recorded: before an input stamped t is handled, every tick of the grid up to t is run. The
+outlook (encounters and their loads) is asked for at a tick and takes effect a fixed number of ticks later,
+whatever the machine's speed, so a live watch and its replay conclude the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from typing import Any, Final
+
+from monitor.intake.parser import Intake
+from monitor.outlet.wording import Local, notice
+from monitor.records.estimates import LoadEstimate, Outlook
+from monitor.records.events import (
+    Action,
+    Beat,
+    ClockStepped,
+    In,
+    Notice,
+    OperatorAction,
+    Priority,
+    RawReading,
+    Reason,
+    SourceStatus,
+    Started,
+    Transition,
+)
+from monitor.records.observations import (
+    AirReading,
+    ClockReading,
+    HeadingReading,
+    Refused,
+    ShipFix,
+    ShipParticulars,
+    WindForecast,
+    WindKind,
+    WindReading,
+)
+from monitor.records.situations import Matter, Situation
+from monitor.settings.schema import Settings
+from monitor.watch import alarms, stay
+from monitor.watch.estimator import Estimator
+from monitor.watch.judgement import FeedState, Judge
+from monitor.watch.outlook import Ask, look_ahead
+from monitor.watch.traffic import Traffic
+from monitor.watch.weather import ENTERED, Weather
+
+TICK: Final = timedelta(seconds=5)
+OUTLOOK_EVERY: Final = 3  # ticks
+OUTLOOK_AFTER: Final = 1  # ticks from asking to taking effect
+ESTIMATE_KEPT_EVERY: Final = 12  # ticks between estimates written to the journal
+TOLD_FOR: Final = timedelta(minutes=10)  # how long a clock step or a gap stays a situation
+CLOCK_OFFSET_TOLD: Final = timedelta(seconds=10)
+GAP_TOLD: Final = timedelta(seconds=30)
+
+Conclusion = Transition | Notice | LoadEstimate
+Submit = Callable[[Callable[[Ask], Outlook], Ask], Callable[[], Outlook]]
+_TOLD_AGAIN: Final = frozenset(Reason) - {Reason.ACKNOWLEDGED, Reason.SILENCED, Reason.CLOSED, Reason.SILENCE_OVER}
+
+
+@dataclass(slots=True)
+class _Feed:
+    """What is known of one input."""
+
+    since: datetime
+    up: bool = True
+    detail: str = ""
+    heard_at: datetime | None = None
+
+
+@dataclass(slots=True)
+class Pipeline:
+    """One watch. Feed it inputs in stamped order with `handle`; it returns what it concludes."""
+
+    settings: Settings
+    submit: Submit | None = None
+    alerts: dict[str, alarms.Alert] = field(default_factory=dict)
+    situations: dict[str, Situation] = field(default_factory=dict)
+    estimate: LoadEstimate | None = None
+    outlook: Outlook | None = None
+    _next_tick: datetime | None = None
+    _ticks: int = 0
+    _pending: tuple[int, Callable[[], Outlook]] | None = None
+    _told: dict[str, tuple[datetime, Situation]] = field(default_factory=dict)
+    _clock_offset: timedelta | None = None
+    intake: Intake = field(init=False)
+    traffic: Traffic = field(init=False)
+    weather: Weather = field(init=False)
+    stay: stay.StayState = field(init=False)
+    estimator: Estimator = field(init=False)
+    judge: Judge = field(init=False)
+    local: Local = field(init=False)
+    _feeds: dict[str, _Feed] = field(default_factory=dict)
+    _air: AirReading | None = None
+    refused: dict[str, int] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        s = self.settings
+        self.estimator = Estimator(s)
+        self.intake = Intake({feed.name: feed.carries for feed in s.stay.feeds}, s.ship.mmsi)
+        self.traffic = Traffic(self.estimator.map, s.ship.mmsi, s.alerts.stale.target_lost)
+        self.weather = Weather(
+            s.stay.wind.order,
+            s.berth.exposure,
+            s.ship.anemometer_above_keel - 0.5 * (s.stay.draught_forward + s.stay.draught_aft),
+            self.estimator.berthed.heading_deg,
+            {feed.name: feed.stale_after for feed in s.stay.feeds},
+            s.alerts.stale.wind,
+        )
+        self.stay = stay.begin(s.stay)
+        self.judge = Judge(s.alerts, s.berth.limits)
+        self.local = Local(s.stay.local_time_ahead_of_utc)
+
+    def handle(self, stamped_at: datetime, record: In) -> list[Conclusion]:
+        """Take one input; returns the conclusions of all ticks up to it, and of the input itself."""
+        if isinstance(record, Started):
+            self._next_tick = _grid_after(stamped_at)  # a gap is told, not ticked through
+            self._start(stamped_at, record)
+            return []
+        if self._next_tick is None:
+            self._next_tick = _grid_after(stamped_at)
+        conclusions: list[Conclusion] = []
+        while self._next_tick <= stamped_at:
+            conclusions += self._tick(self._next_tick)
+            self._next_tick += TICK
+        if not isinstance(record, Beat):
+            conclusions += self._take(stamped_at, record)
+        return conclusions
+
+    # --- inputs ---------------------------------------------------------------------------------------------
+
+    def _take(self, at: datetime, record: In) -> list[Conclusion]:
+        match record:
+            case RawReading():
+                for observation in self.intake.parse(record.source, record.text, at):
+                    self._observe(record.source, at, observation)
+            case SourceStatus():
+                feed = self._feed(record.source, at)
+                if record.up and not feed.up:
+                    feed.since = at
+                feed.up, feed.detail = record.up, record.detail
+            case OperatorAction():
+                return self._operate(at, record)
+            case ClockStepped():
+                fact = f"The PC clock was set by {record.step_s:+.0f} s"
+                self._tell("clock", Matter.CLOCK, Priority.CAUTION, at, fact)
+        return []
+
+    def _observe(self, source: str, at: datetime, observation: Any) -> None:
+        match observation:
+            case ShipFix() | ShipParticulars():
+                refused = self.traffic.take(observation)
+                self._feed(source, at).heard_at = at
+                if refused is not None:
+                    self._count(refused)
+                return
+            case Refused():
+                return
+            case WindReading():
+                self.weather.take_wind(observation)
+            case HeadingReading():
+                self.weather.take_heading(observation)
+            case WindForecast():
+                self.weather.take_forecast(observation)
+            case AirReading():
+                self._air = observation
+            case ClockReading():
+                self._clock_offset = observation.utc - observation.received_at
+                if abs(self._clock_offset) > CLOCK_OFFSET_TOLD:
+                    fact = f"The PC clock differs by {-self._clock_offset.total_seconds():+.0f} s from {source}"
+                    self._tell("clock", Matter.CLOCK, Priority.CAUTION, at, fact)
+        carries = self._carries(source)
+        if carries == "ais" or (carries == "nmea") == isinstance(observation, WindReading):
+            self._feed(source, at).heard_at = at
+
+    def _operate(self, at: datetime, action: OperatorAction) -> list[Conclusion]:
+        match action.action:
+            case Action.ACKNOWLEDGE:
+                self.alerts, transitions = alarms.acknowledge(self.alerts, action.subject, action.who, at)
+                return list(transitions)
+            case Action.SILENCE:
+                self.alerts, transitions = alarms.silence(self.alerts, action.subject, action.who, at)
+                return list(transitions)
+            case Action.WIND:
+                self.weather.take_wind(_entered_wind(action, at))
+            case _:
+                self.stay = stay.apply(self.stay, action)
+        return []
+
+    def _start(self, at: datetime, record: Started) -> None:
+        for feed in self.settings.stay.feeds:
+            self._feeds[feed.name] = _Feed(at)
+        last = record.last_alive_at
+        if last is not None and at - last > GAP_TOLD:
+            fact = f"Not watching from {self.local.clock(last)} to {self.local.clock(at)}"
+            self._tell("off", Matter.OFF, Priority.WARNING, at, fact)
+
+    def _tell(self, key: str, matter: Matter, level: Priority, at: datetime, fact: str) -> None:
+        self._told[key] = at, Situation(key, matter, level, level, urgent=True, facts=(fact,))
+
+    def _feed(self, source: str, at: datetime) -> _Feed:
+        return self._feeds.setdefault(source, _Feed(at))
+
+    def _carries(self, source: str) -> str:
+        return next((feed.carries for feed in self.settings.stay.feeds if feed.name == source), "")
+
+    def _count(self, refused: Refused) -> None:
+        self.refused[refused.reason.value] = self.refused.get(refused.reason.value, 0) + 1
+
+    # --- ticks ----------------------------------------------------------------------------------------------
+
+    def _tick(self, now: datetime) -> list[Conclusion]:
+        conclusions: list[Conclusion] = []
+        if self._pending is not None and self._ticks >= self._pending[0]:
+            self.outlook = self._pending[1]()
+            self._pending = None
+        wind = self.weather.estimate(now)
+        self.estimate = self.estimator.estimate(wind, self.stay, self._air, self.traffic.targets(now), now)
+        if self._ticks % OUTLOOK_EVERY == 0 and self._pending is None:
+            self._pending = self._ticks + OUTLOOK_AFTER, self._ask(now)
+        situations = self.judge.situations(
+            self.estimate,
+            self.outlook,
+            self._feed_states(now),
+            self.stay,
+            self.situations,
+            self.traffic.lost(now),
+            now,
+        )
+        told = tuple(situation for at, situation in self._told.values() if now - at < TOLD_FOR)
+        self.situations = {situation.key: situation for situation in (*situations, *told)}
+        self.alerts, transitions = alarms.step(
+            self.alerts, tuple(self.situations.values()), self.settings.alerts.timing, now
+        )
+        for transition in transitions:
+            conclusions.append(transition)
+            if transition.reason in _TOLD_AGAIN:
+                conclusions.append(notice(transition, self.situations.get(transition.alert), self.local))
+        if self._ticks % ESTIMATE_KEPT_EVERY == 0 or transitions:
+            conclusions.append(self.estimate)
+        self._ticks += 1
+        return conclusions
+
+    def _ask(self, now: datetime) -> Callable[[], Outlook]:
+        ask = Ask(
+            self.estimator,
+            self.traffic.targets(now),
+            self.weather.estimate(now),
+            self.weather.forecast,
+            self.stay,
+            self._air,
+            now,
+        )
+        if self.submit is not None:
+            return self.submit(look_ahead, ask)
+        return lambda: look_ahead(ask)
+
+    def _feed_states(self, now: datetime) -> tuple[FeedState, ...]:
+        states = []
+        for setting in self.settings.stay.feeds:
+            feed = self._feed(setting.name, now)
+            age_s = None if feed.heard_at is None else (now - feed.heard_at).total_seconds()
+            waited_s = (now - feed.since).total_seconds()
+            states.append(
+                FeedState(
+                    setting.name, setting.carries, feed.up, feed.detail, age_s, setting.stale_after, waited_s
+                )
+            )
+        return tuple(states)
+
+
+def _entered_wind(action: OperatorAction, at: datetime) -> WindReading:
+    def number(name: str) -> float | None:
+        value = action.value(name)
+        return float(value) if isinstance(value, float | int) and not isinstance(value, bool) else None
+
+    return WindReading(
+        at,
+        at,
+        ENTERED,
+        WindKind.ENTERED,
+        number("mean_m_s"),
+        number("gust_m_s"),
+        number("from_direction_deg"),
+        averaging_s=120.0,  # an eye average over a couple of minutes
+    )
+
+
+def _grid_after(at: datetime) -> datetime:
+    """The next tick of the grid strictly after a time: the grid is the same on every machine."""
+    epoch = datetime(1970, 1, 1, tzinfo=UTC)
+    return epoch + ((at - epoch) // TICK + 1) * TICK
