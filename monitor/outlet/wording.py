@@ -90,7 +90,9 @@ def lines_in_words(lines: Sequence[LineLoad], groups: int = 2) -> str:
         heaviest = loads[0]
         near = [load for load in loads if load.utilisation.mid >= 0.9 * heaviest.utilisation.mid]
         names = ", ".join(load.line for load in near)
-        told.append(f"{group} {names} {percent(heaviest)} of {heaviest.limited_by}")
+        # "forward springs FS1, FS2", but not "forward springs forward spring 1"
+        named = names if names.startswith(group.removesuffix("s")) else f"{group} {names}"
+        told.append(f"{named} {percent(heaviest)} of {heaviest.limited_by}")
     return "; ".join(told[:groups])
 
 

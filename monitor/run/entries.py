@@ -64,7 +64,7 @@ def read_entry(text: str, lines: Collection[str], alerts: Collection[str], who: 
             mmsi = rest.removeprefix("off").strip()
             return OperatorAction(who, Action.CRAFT, values=(("mmsi", _mmsi(mmsi)), ("alongside", False)))
         case "line":
-            name, _, state = rest.partition(" ")
+            name, _, state = rest.rpartition(" ")
             known = _name(name, lines, "line")
             return OperatorAction(
                 who, Action.LINE, known, (("state", _name(state.lower(), LINE_STATES, "state")),)

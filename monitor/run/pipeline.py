@@ -188,7 +188,7 @@ class Pipeline:
             case Action.WIND:
                 self.weather.take_wind(_entered_wind(action, at))
             case _:
-                self.stay = stay.apply(self.stay, action)
+                self.stay = stay.apply(self.stay, action, at)
         return []
 
     def _start(self, at: datetime, record: Started) -> None:

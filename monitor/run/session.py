@@ -77,7 +77,7 @@ class Session:
             action = entry.record
             if isinstance(action, OperatorAction) and action.action in _ABOUT_THE_STAY:
                 with suppress(stay.BadEntry):
-                    pipeline.stay = stay.apply(pipeline.stay, action)
+                    pipeline.stay = stay.apply(pipeline.stay, action, entry.stamped_at)
         for entry in self._recent:
             if entry.stamped_us >= since_us:
                 pipeline.handle(entry.stamped_at, entry.record)  # type: ignore[arg-type]

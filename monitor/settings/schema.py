@@ -8,19 +8,28 @@ along it: that is "along"), heights above chart datum.
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field
 
-from monitor.base.units import parse_quantity
 from monitor.settings.quantity import (
     NOT_ENTERED,
     UNKNOWN,
     Side,
+    instant,
+    number,
     quantity,
     quantity_or,
+    table_or,
+    text,
+    truth,
 )
 
+ENTERED: Final = "entered"  # the wind typed in by hand, where winds are put in order
+
+Name = Annotated[str, text(60)]
+Text = Annotated[str, text(500)]
+Truth = Annotated[bool, truth()]
 Length = Annotated[float, quantity("m", 1.0, 500.0, "1 m to 500 m")]
 Place = Annotated[float, quantity("m", -600.0, 2000.0, "-600 m to 2000 m")]
 Height = Annotated[float, quantity("m", -15.0, 80.0, "-15 m to 80 m")]
@@ -92,7 +101,9 @@ class Windage(Strict):
 
 
 class Fairlead(Strict):
-    name: str
+    """The last point of the ship that a line touches."""
+
+    name: Name
     forward: Place
     starboard: Place
     above_keel: Height
@@ -102,13 +113,15 @@ class Fairlead(Strict):
 class Winch(Strict):
     """A winch drum, or bitts (which do not render: write render = "unknown" and kind = "bitts")."""
 
-    name: str
+    name: Name
     kind: Literal["drum", "bitts"]
     render: ForceOrUnknown  # brake setting for a drum
     swl: ForceOrUnknown
 
 
 class Tail(Strict):
+    """The length of softer rope between a line and the shore."""
+
     material: Material
     length: Annotated[float, quantity("m", 1.0, 60.0, "1 m to 60 m")]
     breaking_force: Force
@@ -117,15 +130,15 @@ class Tail(Strict):
 class ShipLine(Strict):
     """One mooring line as carried: strengths from its certificate and the ship's line management plan."""
 
-    name: str
+    name: Name
     group: LineGroup
     material: Material
     diameter: Annotated[float, quantity("m", 0.01, 0.2, "10 mm to 200 mm")]
     ship_design_mbl: Force
     ldbf: Force
     residual_strength: Share  # of LDBF after age and wear, as the line management plan has it
-    fairlead: str
-    winch: str
+    fairlead: Name
+    winch: Name
     lead_on_deck: Annotated[float, quantity("m", 0.0, 120.0, "0 m to 120 m")]
     tail: Tail | None = None
     strains: tuple[Share, Share, Share, Share, Share] | None = Field(
@@ -137,9 +150,9 @@ class ShipLine(Strict):
 class Ship(Strict):
     """config/ships/*.toml"""
 
-    name: str
-    invented: bool
-    mmsi: Annotated[int, Field(ge=200_000_000, le=799_999_999)]
+    name: Name
+    invented: Truth
+    mmsi: Annotated[int, number(200_000_000, 799_999_999, whole=True)]
     loa: Length
     length_between_perpendiculars: Length
     beam: Annotated[float, quantity("m", 3.0, 75.0, "3 m to 75 m")]
@@ -157,7 +170,9 @@ class Ship(Strict):
 
 
 class Bollard(Strict):
-    name: str
+    """A bollard or quick-release hook ashore."""
+
+    name: Name
     along: Place
     behind_face: Place
     above_datum: Height
@@ -165,7 +180,9 @@ class Bollard(Strict):
 
 
 class Fender(Strict):
-    name: str
+    """One fender at the face: thickness when not pressed; reaction and deflection (a share of it) as rated."""
+
+    name: Name
     along: Place
     thickness: Annotated[float, quantity("m", 0.05, 5.0, "0.05 m to 5 m")]
     rated_reaction: Force
@@ -173,6 +190,8 @@ class Fender(Strict):
 
 
 class Quay(Strict):
+    """What stands behind the fenders, and how far along it goes."""
+
     kind: Literal["solid wall", "piled", "slip with more walls"]
     above_datum: Height
     begins_along: Place
@@ -182,13 +201,15 @@ class Quay(Strict):
 class StreamHour(Strict):
     """One row of the stream table, like a tidal diamond: hours from high water, set and rates."""
 
-    hours_from_high_water: Annotated[float, Field(ge=-8, le=8)]
+    hours_from_high_water: Annotated[float, number(-8, 8, whole=False)]
     set: Direction
     rate_alongside: CurrentSpeed
     rate_in_fairway: CurrentSpeed
 
 
 class Point(Strict):
+    """A position, WGS 84."""
+
     latitude: Latitude
     longitude: Longitude
 
@@ -207,14 +228,10 @@ class WindLimit(Strict):
     speed: WindSpeed
     on: Literal["gust", "mean"]
     averaging: Seconds
-    source: str
+    source: Text  # the paper it stands in
 
 
-def _limit(value: object) -> object:
-    return None if value == NOT_ENTERED else value
-
-
-Limit = Annotated[WindLimit | None, BeforeValidator(_limit)]
+Limit = Annotated[WindLimit | None, table_or(NOT_ENTERED)]
 
 
 class Limits(Strict):
@@ -229,9 +246,9 @@ class Limits(Strict):
 class Berth(Strict):
     """config/berths/*.toml"""
 
-    name: str
-    port: str
-    invented: bool
+    name: Name
+    port: Name
+    invented: Truth
     position: Point  # the zero of "along", on the face of the quay
     along: Direction  # water on the right hand
     depth_at_datum: Depth
@@ -250,15 +267,15 @@ class Berth(Strict):
 class LineLed(Strict):
     """Which line to which bollard, and its pretension when last tended."""
 
-    line: str
-    bollard: str
+    line: Name
+    bollard: Name
     pretension: Pretension
 
 
 class Tide(Strict):
     """High and low waters of the stay, from the tables, in time order."""
 
-    at: datetime
+    at: Annotated[datetime, instant()]
     height: Annotated[float, quantity("m", -5.0, 20.0, "-5 m to 20 m")]
     water: Literal["high", "low"]
 
@@ -266,40 +283,37 @@ class Tide(Strict):
 class Feed(Strict):
     """One input. `over` says how it comes; `to` where: "host:port", a device, a file or a web address."""
 
-    name: str
+    name: Name
     carries: Literal["ais", "nmea", "met norway"]
     over: Literal["tcp", "udp", "serial", "file", "http"]
-    to: str
+    to: Text
     stale_after: Seconds
-    baud: int | None = None  # serial only
-    contact: str | None = None  # met services ask who is calling: an address of yours
+    baud: Annotated[int, number(300, 921_600, whole=True)] | None = None  # serial only
+    contact: Text | None = None  # met services ask who is calling: an address of yours
     every: Seconds | None = None  # polled services
 
 
 class WindUse(Strict):
     """Which wind to believe, first to last: names of feeds, and "entered" for the one typed in."""
 
-    order: tuple[str, ...] = Field(min_length=1)
-
-
-def _utc_offset(value: object) -> object:
-    return parse_quantity(value, "s")
+    order: tuple[Name, ...] = Field(min_length=1)
 
 
 class Stay(Strict):
     """config/stays/*.toml"""
 
-    name: str
-    invented: bool
-    ship: str
-    berth: str
-    alerts: str
+    name: Name
+    invented: Truth
+    ship: Name  # these three are names of files in config/ships, berths and alerts, without .toml
+    berth: Name
+    alerts: Name
     side_to: Side
     midships_along: Place
     draught_forward: Draught
     draught_aft: Draught
+    tended_at: datetime  # when the lines had these pretensions, at these draughts
     phase: Phase
-    local_time_ahead_of_utc: Annotated[timedelta, BeforeValidator(_utc_offset)]
+    local_time_ahead_of_utc: Annotated[timedelta, quantity("s", -43200.0, 50400.0, "-12 h to 14 h")]
     lines: tuple[LineLed, ...] = Field(min_length=2)
     tide: tuple[Tide, ...] = Field(min_length=2)
     feeds: tuple[Feed, ...] = Field(min_length=1)
@@ -325,6 +339,8 @@ class Squall(Strict):
 
 
 class Timing(Strict):
+    """How long a condition must last, and how long before the overlap of a passing ship things are said."""
+
     raise_after: Seconds
     clear_after: Seconds
     deadband: Share
@@ -336,6 +352,8 @@ class Timing(Strict):
 
 
 class Staleness(Strict):
+    """Ages from which an input is no longer believed."""
+
     ais: Seconds
     wind: Seconds
     target_lost: Seconds
@@ -344,13 +362,13 @@ class Staleness(Strict):
 class Alerts(Strict):
     """config/alerts/*.toml"""
 
-    name: str
+    name: Name
     levels: Levels
     with_people: Levels  # phases with people on deck, or people marked on deck
     squall: Squall
     timing: Timing
     stale: Staleness
-    log_file: str
+    log_file: Text
 
 
 class Settings(Strict):

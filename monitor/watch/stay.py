@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from typing import Final, cast, get_args
 
 from monitor.records.events import Action, OperatorAction
@@ -24,6 +25,15 @@ class Craft:
 
 
 @dataclass(frozen=True, slots=True)
+class Tended:
+    """When a line was last brought to its pretension, and the ship's draughts then."""
+
+    at: datetime
+    draught_forward_m: float
+    draught_aft_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class StayState:
     """The stay as last told. `lines` holds the last word on each line."""
 
@@ -34,6 +44,7 @@ class StayState:
     people_where: str = ""
     craft: tuple[Craft, ...] = ()
     lines: Mapping[str, str] = field(default_factory=dict)
+    tended: Mapping[str, Tended] = field(default_factory=dict)  # lines tended since the settings were written
 
     @property
     def moored(self) -> bool:
@@ -60,13 +71,11 @@ class BadEntry(ValueError):
     """An operator entry that cannot be taken; the text says what is allowed."""
 
 
-def apply(state: StayState, action: OperatorAction) -> StayState:
-    """The state after an entry. Raises BadEntry for values that make no sense; other actions leave it as it is."""
+def apply(state: StayState, action: OperatorAction, at: datetime) -> StayState:
+    """The state after an entry made at `at`. Raises BadEntry for values that make no sense; other actions leave it as it is."""
     match action.action:
         case Action.PHASE:
-            phase = _one_of(action.subject, PHASES, "phase")
-            # The end of a working phase takes the people mark with it only if the phase set it.
-            return replace(state, phase=phase)
+            return replace(state, phase=_one_of(action.subject, PHASES, "phase"))
         case Action.PEOPLE:
             on_deck = action.value("on_deck") is True
             return replace(state, people_on_deck=on_deck, people_where=action.subject if on_deck else "")
@@ -77,7 +86,11 @@ def apply(state: StayState, action: OperatorAction) -> StayState:
             return _craft(state, action)
         case Action.LINE:
             word = _one_of(cast("str", action.value("state") or ""), LINE_STATES, "line state")
-            return replace(state, lines={**state.lines, action.subject: word})
+            state = replace(state, lines={**state.lines, action.subject: word})
+            if word == "tended":
+                tended = Tended(at, state.draught_forward_m, state.draught_aft_m)
+                state = replace(state, tended={**state.tended, action.subject: tended})
+            return state
     return state
 
 
