@@ -10,8 +10,7 @@ So a kill or a power cut loses at most what came since the last Beat: the last s
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from itertools import count, islice, takewhile
@@ -21,6 +20,11 @@ from typing import Final, Self
 
 from monitor.records import codec
 from monitor.records.events import Beat, Direction
+from monitor.run.journal_errors import JournalDamaged as JournalDamaged
+from monitor.run.journal_errors import JournalError as JournalError
+from monitor.run.journal_errors import JournalFull as JournalFull
+from monitor.run.journal_errors import JournalInUse as JournalInUse
+from monitor.run.journal_errors import told
 
 APPLICATION_ID: Final = 0x42494748  # "BIGH", in the header of the SQLite file
 LAYOUT: Final = 1
@@ -34,6 +38,8 @@ _MICROSECOND: Final = timedelta(microseconds=1)
 _FIRST_US: Final = -(2**63)  # SQLite's least and greatest whole numbers
 _LAST_US: Final = 2**63 - 1
 
+_COMMON: Final = ("RawReading", "Beat")  # all but a few in ten thousand
+_RARE: Final = f"kind NOT IN {_COMMON}"
 _LAYOUT_SQL: Final = f"""
 PRAGMA application_id = {APPLICATION_ID};
 PRAGMA user_version = {LAYOUT};
@@ -46,7 +52,7 @@ CREATE TABLE events (
     body       TEXT    NOT NULL
 );
 CREATE INDEX events_by_time ON events (stamped_at);
-CREATE INDEX events_settings ON events (seq) WHERE kind = 'SettingsSnapshot';
+CREATE INDEX events_rare ON events (seq, kind) WHERE {_RARE};
 CREATE TRIGGER events_never_change BEFORE UPDATE ON events
     BEGIN SELECT RAISE(ABORT, 'the journal is append-only: no UPDATE'); END;
 CREATE TRIGGER events_never_go BEFORE DELETE ON events
@@ -55,48 +61,6 @@ CREATE TRIGGER events_only_at_the_end BEFORE INSERT ON events WHEN NEW.seq <= (S
     BEGIN SELECT RAISE(ABORT, 'the journal is append-only: a new event goes at the end'); END;
 """
 _INSERT: Final = "INSERT INTO events VALUES (?, ?, ?, ?, ?, ?)"
-
-
-class JournalError(Exception):
-    """The journal cannot be used as asked. `held` events wait in memory and are tried again at the next flush."""
-
-    def __init__(self, path: Path, why: str, held: int = 0) -> None:
-        waiting = f"; {held} events wait in memory" if held else ""
-        super().__init__(f"journal {path}: {why}{waiting}")
-        self.path, self.why, self.held = path, why, held
-
-
-class JournalFull(JournalError):
-    """No room on the disk. What was committed is kept."""
-
-
-class JournalInUse(JournalError):
-    """Another program holds the journal."""
-
-
-class JournalDamaged(JournalError):
-    """The file is no journal of ours, or no longer whole. It is left as it is: see `open_journal`."""
-
-
-_FAILURES: Final[dict[int, tuple[type[JournalError], str]]] = {
-    sqlite3.SQLITE_FULL: (JournalFull, "no room on the disk"),
-    sqlite3.SQLITE_BUSY: (JournalInUse, "another program holds it"),
-    sqlite3.SQLITE_LOCKED: (JournalInUse, "another program holds it"),
-    sqlite3.SQLITE_CORRUPT: (JournalDamaged, "damaged"),
-    sqlite3.SQLITE_NOTADB: (JournalDamaged, "damaged, or never a journal"),
-    sqlite3.SQLITE_ERROR: (JournalDamaged, "damaged, or never a journal"),  # a table of ours is not there
-}
-
-
-@contextmanager
-def _told(path: Path, where: str = "", held: int = 0) -> Iterator[None]:
-    """Turn SQLite's errors into ours; the engine's own words follow in brackets."""
-    try:
-        yield
-    except sqlite3.Error as error:
-        code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the low byte: the rest tells the flavour
-        kind, words = _FAILURES.get(code, (JournalError, "cannot be used"))
-        raise kind(path, f"{words}{where} ({error})", held) from error
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,32 +121,41 @@ class JournalReader:
         self._db = self._opened("ro")
 
     def read(
-        self, begins: datetime | None = None, ends: datetime | None = None, direction: Direction | None = None
+        self,
+        begins: datetime | None = None,
+        ends: datetime | None = None,
+        direction: Direction | None = None,
+        kinds: Collection[str] = (),
     ) -> Iterator[Entry]:
         """Events stamped in [begins, ends), in the order they were journalled, a page in memory at a time.
 
+        `kinds` keeps events of these kinds only (none: all); rare kinds are found without a walk through the rest.
         Raises JournalDamaged at the first page that cannot be read, naming the last event that could.
         """
         low_us = to_us(begins) if begins else _FIRST_US
         high_us = to_us(ends) if ends else _LAST_US
+        # Always by number: to sort what the index by time finds would fill memory.
+        walk, only = "NOT INDEXED", ""
+        if kinds:
+            only = f"AND kind IN ({', '.join('?' * len(kinds))})"
+            if not set(kinds) & set(_COMMON):
+                walk, only = "INDEXED BY events_rare", f"AND {_RARE} {only}"
+        page = (
+            f"SELECT * FROM events {walk} WHERE seq > ? AND seq <= ? AND stamped_at >= ? AND stamped_at < ?"
+            f" AND direction IN (?, ?) {only} ORDER BY seq LIMIT {_PAGE}"
+        )
+        fixed = (low_us, high_us, direction or "in", direction or "out", *kinds)
         seq, last_seq = self._span(low_us, high_us)
         while seq < last_seq:
-            with _told(self.path, f" after event {seq}"):
-                rows = self._db.execute(
-                    # NOT INDEXED: walk the table by number; sorting what the time index finds would fill memory
-                    "SELECT * FROM events NOT INDEXED WHERE seq > ? AND seq <= ?"
-                    " AND stamped_at >= ? AND stamped_at < ? AND direction IN (?, ?) ORDER BY seq LIMIT ?",
-                    (seq, last_seq, low_us, high_us, direction or "in", direction or "out", _PAGE),
-                ).fetchall()
-            if not rows:
-                return
+            with told(self.path, f" after event {seq}"):
+                rows = self._db.execute(page, (seq, last_seq, *fixed)).fetchall()
             for row in rows:
                 yield Entry(*row)
-            seq = rows[-1][0]
+            seq = rows[-1][0] if len(rows) == _PAGE else last_seq
 
     def _span(self, low_us: int, high_us: int) -> tuple[int, int]:
         """Numbers just before the first and of the last event stamped within (time may step back, numbers not)."""
-        with _told(self.path):
+        with told(self.path):
             first, last = self._db.execute(
                 "SELECT min(seq), max(seq) FROM events WHERE stamped_at >= ? AND stamped_at < ?", (low_us, high_us)
             ).fetchone()
@@ -190,7 +163,7 @@ class JournalReader:
 
     def settings_before(self, seq: int) -> Entry | None:
         """The settings snapshot in force just before an event; None when there was none."""
-        return self._one("WHERE kind = 'SettingsSnapshot' AND seq < ?", seq)
+        return self._one(f"WHERE {_RARE} AND kind = 'SettingsSnapshot' AND seq < ?", seq)
 
     def last_alive_at(self) -> datetime | None:
         """Stamp of the newest event; None for an empty journal."""
@@ -199,7 +172,7 @@ class JournalReader:
 
     def faults(self) -> list[str]:
         """What is wrong anywhere in the file, in SQLite's words, at most 100; none when whole. Reads it all."""
-        with _told(self.path):
+        with told(self.path):
             found = [str(fault) for (fault,) in self._db.execute("PRAGMA integrity_check(100)")]
         return [] if found == ["ok"] else found
 
@@ -219,7 +192,7 @@ class JournalReader:
         return self._one("")
 
     def _one(self, where: str, *values: int) -> Entry | None:
-        with _told(self.path):
+        with told(self.path):
             row = self._db.execute(f"SELECT * FROM events {where} ORDER BY seq DESC LIMIT 1", values).fetchone()
         return Entry(*row) if row else None
 
@@ -233,7 +206,7 @@ class JournalReader:
             check_same_thread=False,  # made in one thread, used in another, never in two at a time
         )
         try:
-            with _told(self.path):
+            with told(self.path):
                 if mode != "ro" and not db.execute("SELECT 1 FROM sqlite_master").fetchone():
                     db.execute("PRAGMA journal_mode = WAL")
                     db.executescript(f"BEGIN; {_LAYOUT_SQL} COMMIT;")
@@ -264,6 +237,7 @@ class Journal(JournalReader):
         self._first_path = follows or path
         self._pending: list[_Row] = []
         self._tried_us = _FIRST_US
+        self._trouble: JournalError | None = None  # why the last commit failed
         self._lock = _locked(path)
         try:
             self._db = self._opened("rwc")
@@ -286,19 +260,19 @@ class Journal(JournalReader):
     def append(self, stamped_at: datetime, direction: Direction, record: codec.Record) -> int:
         """Take one event and give its number. Commits at each Beat, and once a second of stamps without one.
 
-        Raises JournalError (JournalFull and its kin) when a commit fails. The events then wait in memory, this
-        one too; once HELD_MOST wait, new ones are refused with the same error.
+        Raises JournalError (JournalFull and its kin) for as long as commits fail. The events wait in memory, this
+        one too, and are tried again once a second; when HELD_MOST wait, new ones are lost.
         """
+        stamped_us = to_us(stamped_at)
+        due = type(record) is Beat or not 0 <= stamped_us - self._tried_us < COMMIT_EVERY_US
+        if due:
+            self._tried_us = stamped_us
         if len(self._pending) >= HELD_MOST:
-            self.flush()
-        seq, stamped_us = self._next_seq, to_us(stamped_at)
+            self._flush_or_fail(due)
+        seq = self._next_seq
         self._pending.append((seq, stamped_us, direction, *_encoded(record)))
         self._next_seq += 1
-        if type(record) is Beat or not 0 <= stamped_us - self._tried_us < COMMIT_EVERY_US:
-            self._tried_us = (
-                stamped_us  # also when it fails: a full disk is tried once a second, not at every event
-            )
-            self.flush()
+        self._flush_or_fail(due)
         return seq
 
     def extend(self, entries: Iterable[Entry]) -> int:
@@ -322,11 +296,15 @@ class Journal(JournalReader):
             del self._pending[:_PAGE]
 
     def read(
-        self, begins: datetime | None = None, ends: datetime | None = None, direction: Direction | None = None
+        self,
+        begins: datetime | None = None,
+        ends: datetime | None = None,
+        direction: Direction | None = None,
+        kinds: Collection[str] = (),
     ) -> Iterator[Entry]:
         """As JournalReader.read, with what waits committed first."""
         self.flush()
-        return super().read(begins, ends, direction)
+        return super().read(begins, ends, direction, kinds)
 
     def last_alive_at(self) -> datetime | None:
         """Stamp of the newest event, committed or not; None for an empty journal."""
@@ -349,16 +327,22 @@ class Journal(JournalReader):
             self._db.close()
             self._lock.close()
 
+    def _flush_or_fail(self, due: bool) -> None:
+        """Try when it is time to; else fail as the last try did."""
+        if due:
+            self.flush()
+        elif self._trouble is not None:
+            raise type(self._trouble)(self.path, self._trouble.why, len(self._pending))
+
     def _commit(self, rows: list[_Row]) -> None:
-        with _told(self.path, held=len(self._pending)):
-            try:
+        try:
+            with told(self.path, held=len(self._pending)), self._db:  # the connection commits or rolls back
                 self._db.execute("BEGIN IMMEDIATE")
                 self._db.executemany(_INSERT, rows)
-                self._db.execute("COMMIT")
-            except BaseException:
-                if self._db.in_transaction:
-                    self._db.execute("ROLLBACK")
-                raise
+        except JournalError as trouble:
+            self._trouble = trouble
+            raise
+        self._trouble = None
 
 
 def open_journal(path: Path) -> Journal:
@@ -390,7 +374,7 @@ def _locked(path: Path) -> sqlite3.Connection:
         path.with_name(path.name + ".lock"), isolation_level=None, timeout=0, check_same_thread=False
     )
     try:
-        with _told(path):
+        with told(path):
             lock.execute("BEGIN EXCLUSIVE")
     except BaseException:
         lock.close()
