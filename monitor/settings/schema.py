@@ -284,7 +284,7 @@ class Feed(Strict):
     """One input. `over` says how it comes; `to` where: "host:port", a device, a file or a web address."""
 
     name: Name
-    carries: Literal["ais", "nmea", "met norway"]
+    carries: Literal["ais", "nmea", "met norway", "decoded ais csv"]
     over: Literal["tcp", "udp", "serial", "file", "http"]
     to: Text
     stale_after: Seconds
