@@ -30,6 +30,7 @@ ENTERED: Final = "entered"  # the wind typed in by hand, where winds are put in 
 Name = Annotated[str, text(60)]
 Text = Annotated[str, text(500)]
 Truth = Annotated[bool, truth()]
+Instant = Annotated[datetime, instant()]
 Length = Annotated[float, quantity("m", 1.0, 500.0, "1 m to 500 m")]
 Place = Annotated[float, quantity("m", -600.0, 2000.0, "-600 m to 2000 m")]
 Height = Annotated[float, quantity("m", -15.0, 80.0, "-15 m to 80 m")]
@@ -275,7 +276,7 @@ class LineLed(Strict):
 class Tide(Strict):
     """High and low waters of the stay, from the tables, in time order."""
 
-    at: Annotated[datetime, instant()]
+    at: Instant
     height: Annotated[float, quantity("m", -5.0, 20.0, "-5 m to 20 m")]
     water: Literal["high", "low"]
 
@@ -311,7 +312,7 @@ class Stay(Strict):
     midships_along: Place
     draught_forward: Draught
     draught_aft: Draught
-    tended_at: datetime  # when the lines had these pretensions, at these draughts
+    tended_at: Instant  # when the lines had these pretensions, at these draughts
     phase: Phase
     local_time_ahead_of_utc: Annotated[timedelta, quantity("s", -43200.0, 50400.0, "-12 h to 14 h")]
     lines: tuple[LineLed, ...] = Field(min_length=2)

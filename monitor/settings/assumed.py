@@ -1,0 +1,58 @@
+"""What the watch takes for granted because the settings leave it open: said aloud, never filled in silently."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from monitor.settings.faults import listed
+from monitor.settings.schema import Limits, Settings
+
+
+def assumptions(settings: Settings) -> tuple[str, ...]:
+    """One sentence for each optional key left out and each "unknown" or "not entered" that bears on this stay.
+
+    Only lines led ashore count, with their fairleads, winches and bollards. The feeds' optional keys (baud,
+    contact, every) are not among them: where one is needed its absence is a fault, elsewhere nothing hangs on it.
+    """
+    return tuple(_all(settings))
+
+
+def _all(settings: Settings) -> Iterator[str]:
+    ship, stay = settings.ship, settings.stay
+    led = {line.line for line in stay.lines}
+    lines = [line for line in ship.lines if line.name in led]
+    if ship.block_coefficient is None:
+        yield "block coefficient unknown: the usual one of her type is taken"
+    for material in dict.fromkeys(line.material for line in lines if line.strains is None):
+        of = _lines(line.name for line in lines if line.strains is None and line.material == material)
+        yield f"{of}: no certificate strains; usual curve of {material} (from memory)"
+    tailed = [(line.name, line.tail.material) for line in lines if line.tail is not None]
+    for material in dict.fromkeys(material for _, material in tailed):
+        of = _lines(name for name, each in tailed if each == material)
+        yield f"tail of {of}: usual curve of {material} (from memory)"
+    if bare := [line.name for line in lines if line.tail is None]:
+        yield f"{_lines(bare)}: no tail entered; taken to have none"
+
+    used = {line.fairlead for line in lines}, {line.winch for line in lines}, {line.bollard for line in stay.lines}
+    swl = [
+        *((f"fairlead {fairlead.name}", fairlead.swl) for fairlead in ship.fairleads if fairlead.name in used[0]),
+        *((f"{winch.kind} {winch.name}", winch.swl) for winch in ship.winches if winch.name in used[1]),
+        *(
+            (f"bollard {bollard.name}", bollard.swl)
+            for bollard in settings.berth.bollards
+            if bollard.name in used[2]
+        ),
+    ]
+    if unknown := [name for name, swl_n in swl if swl_n is None]:
+        yield f"SWL unknown: {listed(unknown)}"
+    drums = (winch for winch in ship.winches if winch.kind == "drum" and winch.name in used[1])
+    if unknown := [f"drum {winch.name}" for winch in drums if winch.render is None]:
+        yield f"brake setting unknown: {listed(unknown)}"
+    limits = settings.berth.limits
+    if absent := [key.replace("_", " ") for key in Limits.model_fields if getattr(limits, key) is None]:
+        yield f"berth limits not entered: {listed(absent)}"
+
+
+def _lines(names: Iterable[str]) -> str:
+    each = tuple(names)
+    return f"line{'s' if len(each) > 1 else ''} {listed(each)}"

@@ -1,0 +1,69 @@
+"""A fault in a settings file, in words a person can act on: where, what is written, why not, what may be."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, time
+from difflib import get_close_matches
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One fault. Texts are ready to read; "" means that there is nothing to say."""
+
+    file: str
+    key: str  # path of the key, entries counted from 1: 'lines[3] "H2".fairlead'; "" for the whole file
+    value: str  # as it is written in the file
+    problem: str
+    allowed: str = ""
+    nearest: str = ""  # the allowed name most like the one written
+    line: int | None = None  # of the file, from 1
+
+    def __str__(self) -> str:
+        place = self.file if self.line is None else f"{self.file}, line {self.line}"
+        rows = [("written", self.value), ("problem", self.problem), ("allowed", self.allowed)]
+        if self.nearest:
+            rows.append(("nearest", self.nearest))
+        head = f"{place}: {self.key}" if self.key else place
+        return "\n".join([head, *(f"  {name}: {text}" for name, text in rows if text)])
+
+
+class SettingsFault(ValueError):
+    """Settings that cannot be used. `faults` holds all of them, not only the first."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults = tuple(faults)
+        count = f"{len(self.faults)} faults" if len(self.faults) != 1 else "1 fault"
+        super().__init__("\n\n".join([f"{count} in the settings", *map(str, self.faults)]))
+
+
+def nearest(word: object, names: Sequence[str]) -> str:
+    """The one of `names` most like `word`, capitals not counting; "" when none is."""
+    if not isinstance(word, str):
+        return ""
+    folded = {name.casefold(): name for name in names}
+    close = get_close_matches(word.casefold(), list(folded), n=1)
+    return folded[close[0]] if close else ""
+
+
+def listed(names: Iterable[str]) -> str:
+    """Names as a user reads them: in their order, commas between."""
+    return ", ".join(names)
+
+
+def written(value: object) -> str:
+    """A TOML value as it stands in the file, shortened when long."""
+    match value:
+        case bool():
+            return str(value).lower()
+        case str():
+            return json.dumps(value if len(value) <= 60 else value[:59] + "…", ensure_ascii=False)
+        case list():
+            return f"a list of {len(value)}"
+        case dict():
+            return "a table"
+        case date() | time():
+            return value.isoformat().replace("+00:00", "Z")
+    return str(value)

@@ -1,0 +1,134 @@
+"""Do this ship, this berth and this stay fit together?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import hypot
+from typing import Final
+
+from monitor.base.berthed import Berthed
+from monitor.settings.faults import Fault
+from monitor.settings.page import Page
+from monitor.settings.schema import Berth, Fairlead, LineLed, Ship, ShipLine, Stay
+from monitor.settings.sense import DRAUGHT_MARGIN
+
+# OCIMF MEG4 (as quoted by NOS and SKANREG): working load limit as a share of the ship design MBL.
+WORKING_SHARE_WIRE: Final = 0.55
+WORKING_SHARE_FIBRE: Final = 0.50
+_LONGEST_LEAD_M: Final = 250.0  # common practice, no source: a mooring line is some 200 to 220 m long
+_SHORTEST_LEAD_M: Final = 1.0
+_TRIM_SHARE: Final = 0.05  # of her length; beyond it draughts are exchanged or mistyped
+_ENDS_SHARE: Final = 0.4  # of her length from midships: nearer the ends a line may well cross the bow or stern
+
+
+def afloat(page: Page, stay: Stay, ship: Ship) -> Iterator[Fault]:
+    """Draughts the ship can have, with her fairleads above the water."""
+    deepest_m = ship.summer_draught * DRAUGHT_MARGIN
+    mean_m, trim_m = (stay.draught_forward + stay.draught_aft) / 2, stay.draught_aft - stay.draught_forward
+    key, draught_m = _deeper_end(stay)
+    if mean_m > deepest_m:
+        problem = f"her mean draught would be {mean_m:.1f} m"
+        yield page.fault((key,), problem, f"a mean of at most {deepest_m:.1f} m, 5 % over her summer_draught")
+    elif draught_m >= ship.depth_moulded:
+        yield page.fault(
+            (key,), "the deck would be under water", f"less than {ship.depth_moulded:.1f} m, depth_moulded"
+        )
+    if abs(trim_m) > _TRIM_SHARE * ship.length_between_perpendiculars:
+        limit_m = _TRIM_SHARE * ship.length_between_perpendiculars
+        yield page.fault((key,), f"a trim of {abs(trim_m):.1f} m", f"draughts at most {limit_m:.1f} m apart")
+    for i, _, _, fairlead in _led(stay, ship):
+        if fairlead is not None and _above_water_m(fairlead, stay, ship) <= 0.0:
+            problem = f"its fairlead {fairlead.name} is under water at these draughts"
+            yield page.fault(("lines", i, "line"), problem, "see the fairlead's above_keel")
+
+
+def pulled(page: Page, stay: Stay, ship: Ship) -> Iterator[Fault]:
+    """Pretensions below the working limit of the line and the brake's setting."""
+    winches = {winch.name: winch for winch in ship.winches}
+    for i, led, line, _ in _led(stay, ship):
+        share = WORKING_SHARE_WIRE if line.material == "steel wire" else WORKING_SHARE_FIBRE
+        limit_n, name = share * line.ship_design_mbl, "working limit"
+        winch = winches.get(line.winch)
+        if winch is not None and winch.render is not None and winch.render < limit_n:
+            limit_n, name = winch.render, "brake setting"
+        if led.pretension >= limit_n:
+            shown = f"less than {limit_n / 1e3:.0f} kN, the line's {name}"
+            yield page.fault(("lines", i, "pretension"), f"not below the {name}", shown)
+
+
+def enough_water(page: Page, stay: Stay, berth: Berth) -> Iterator[Fault]:
+    """She floats at low water, and high water does not cover the quay."""
+    lowest, highest = min(row.height for row in stay.tide), max(row.height for row in stay.tide)
+    depth_m = berth.depth_at_datum + lowest
+    key, draught_m = _deeper_end(stay)
+    if draught_m >= depth_m:
+        problem = "she would be aground at the lowest tide of the stay"
+        yield page.fault(
+            (key,), problem, f"less than {depth_m:.1f} m: depth_at_datum plus a tide of {lowest:.1f} m"
+        )
+    for i, row in enumerate(stay.tide):
+        if row.height == highest and highest >= berth.quay.above_datum:
+            shown = f"less than {berth.quay.above_datum:.1f} m, the quay's above_datum"
+            yield page.fault(("tide", i, "height"), "the quay would be under water", shown)
+
+
+def alongside(stay_page: Page, berth_page: Page, stay: Stay, ship: Ship, berth: Berth) -> Iterator[Fault]:
+    """She lies on a fender, stands on no bollard, and her lines reach ashore from the side of the quay."""
+    lying = lies(stay, ship, berth)
+    if all(abs(lying.to_ship(f.along, 0.0)[0]) > ship.loa / 2 for f in berth.fenders):
+        first, last = min(f.along for f in berth.fenders), max(f.along for f in berth.fenders)
+        shown = f"a place beside a fender: they stand from {first:.1f} m to {last:.1f} m"
+        yield stay_page.fault(("midships_along",), "no fender is beside the ship", shown)
+    for i, bollard in enumerate(berth.bollards):
+        forward_m, starboard_m = lying.to_ship(bollard.along, -bollard.behind_face)
+        if abs(forward_m) < ship.loa / 2 and abs(starboard_m) < ship.beam / 2:
+            shown = f"at least {ship.beam / 2 - lying.centre_off_m:.1f} m"
+            yield berth_page.fault(
+                ("bollards", i, "behind_face"), f"in the hull as she lies in {stay_page.file}", shown
+            )
+    bollards = {bollard.name: bollard for bollard in berth.bollards}
+    for i, led, _, fairlead in _led(stay, ship):
+        if fairlead is None or led.bollard not in bollards:
+            continue
+        bollard = bollards[led.bollard]
+        forward_m, starboard_m = lying.to_ship(bollard.along, -bollard.behind_face)
+        lead_m = hypot(forward_m - fairlead.forward, starboard_m - fairlead.starboard)
+        if not _SHORTEST_LEAD_M <= lead_m <= _LONGEST_LEAD_M:
+            shown = f"a bollard {_SHORTEST_LEAD_M:.0f} m to {_LONGEST_LEAD_M:.0f} m from it"
+            yield stay_page.fault(
+                ("lines", i, "bollard"), f"{lead_m:.0f} m from its fairlead {fairlead.name}", shown
+            )
+        away = fairlead.starboard * starboard_m < 0.0 and abs(fairlead.starboard) > ship.beam / 4
+        if away and abs(fairlead.forward) < _ENDS_SHARE * ship.loa:
+            problem = f"crosses her own deck: its fairlead {fairlead.name} is on the side away from the bollard"
+            yield stay_page.fault(
+                ("lines", i, "line"), problem, f"a line led from the {stay.side_to} side, her side_to"
+            )
+
+
+def lies(stay: Stay, ship: Ship, berth: Berth) -> Berthed:
+    """How she lies: against the thickest fender."""
+    centre_off_m = max(fender.thickness for fender in berth.fenders) + ship.beam / 2
+    return Berthed(berth.along, stay.side_to, stay.midships_along, centre_off_m)
+
+
+def _led(stay: Stay, ship: Ship) -> Iterator[tuple[int, LineLed, ShipLine, Fairlead | None]]:
+    """Place in the stay's list, line as led, line as carried, its fairlead; names unknown are told elsewhere."""
+    lines = {line.name: line for line in ship.lines}
+    fairleads = {fairlead.name: fairlead for fairlead in ship.fairleads}
+    for i, led in enumerate(stay.lines):
+        if led.line in lines:
+            line = lines[led.line]
+            yield i, led, line, fairleads.get(line.fairlead)
+
+
+def _deeper_end(stay: Stay) -> tuple[str, float]:
+    """(key, draught in m) of the end that lies deeper."""
+    ends = ("draught_forward", stay.draught_forward), ("draught_aft", stay.draught_aft)
+    return max(ends, key=lambda end: end[1])
+
+
+def _above_water_m(fairlead: Fairlead, stay: Stay, ship: Ship) -> float:
+    """Height of a fairlead above the water, trim allowed for."""
+    mean_m, trim_m = (stay.draught_forward + stay.draught_aft) / 2, stay.draught_aft - stay.draught_forward
+    return fairlead.above_keel - (mean_m - trim_m * fairlead.forward / ship.length_between_perpendiculars)

@@ -1,0 +1,221 @@
+"""Can it be so? Figures of one file that cannot all be true together. The bounds are wide: they catch a slip of
+the pen or a wrong unit, not an unusual ship."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import timedelta
+from itertools import pairwise
+from typing import Final
+from urllib.parse import urlsplit
+
+from monitor.base.frames import LocalMap
+from monitor.settings.faults import Fault
+from monitor.settings.page import Page
+from monitor.settings.places import Path
+from monitor.settings.schema import Alerts, Berth, Feed, Levels, Ship, ShipLine, Stay
+
+HULL_MARGIN_M: Final = 0.5  # a fairlead may stand this far outside the moulded hull
+DRAUGHT_MARGIN: Final = 1.05  # tropical and fresh water let a ship lie some 4 % deeper than her summer mark
+_TALLEST_M: Final = 70.0  # mean height of a wind area above the water: no ship reaches it
+_FAIRWAY_WITHIN_M: Final = 50e3
+_TIDES_APART: Final = timedelta(hours=20)  # common practice, no source: even a diurnal tide turns sooner
+_REPEAT_WITHIN_S: Final = 300.0  # IMO MSC.302(87): an unacknowledged warning repeats within 5 min (from memory)
+_POLL_AT_MOST_S: Final = 60.0
+
+
+def ship_sense(page: Page, ship: Ship) -> Iterator[Fault]:
+    """Dimensions, wind areas, fairleads on the hull, strengths of lines."""
+
+    def metres(path: Path, problem: str, limit_m: float, upto: str) -> Fault:
+        return page.fault(path, problem, f"at most {limit_m:.1f} m, {upto}")
+
+    if ship.length_between_perpendiculars > ship.loa:
+        yield metres(("length_between_perpendiculars",), "longer than the ship", ship.loa, "her loa")
+    if ship.beam >= ship.loa:
+        yield metres(("beam",), "wider than the ship is long", ship.loa, "her loa")
+    if ship.summer_draught >= ship.depth_moulded:
+        yield metres(("summer_draught",), "deeper than the hull is high", ship.depth_moulded, "her depth_moulded")
+    if ship.anemometer_above_keel <= ship.summer_draught:
+        yield page.fault(
+            ("anemometer_above_keel",), "under water", f"above {ship.summer_draught:.1f} m, her draught"
+        )
+    w = ship.windage
+    if w.reference_draught > ship.summer_draught * DRAUGHT_MARGIN:
+        deepest_m = ship.summer_draught * DRAUGHT_MARGIN
+        yield metres(("windage", "reference_draught"), "too deep", deepest_m, "5 % over her summer_draught")
+    for key, area_m2, width_m, name in (
+        ("lateral_area", w.lateral_area, ship.loa, "loa"),
+        ("frontal_area", w.frontal_area, ship.beam, "beam"),
+    ):
+        if not width_m <= area_m2 <= width_m * _TALLEST_M:
+            shown = (
+                f"{width_m:.0f} m^2 to {width_m * _TALLEST_M:.0f} m^2: her {name} times 1 m to {_TALLEST_M:.0f} m"
+            )
+            yield page.fault(("windage", key), "does not go with her size", shown)
+    if w.frontal_area > w.lateral_area:
+        yield page.fault(("windage", "frontal_area"), "larger than the lateral area: exchanged?")
+    if abs(w.centroid_forward) > ship.loa / 2:
+        yield page.fault(("windage", "centroid_forward"), "outside the hull", _within(ship.loa / 2))
+    for i, fairlead in enumerate(ship.fairleads):
+        for key, place_m, half_m in (
+            ("forward", fairlead.forward, ship.loa / 2),
+            ("starboard", fairlead.starboard, ship.beam / 2),
+        ):
+            if abs(place_m) > half_m + HULL_MARGIN_M:
+                yield page.fault(("fairleads", i, key), "outside the hull", _within(half_m))
+    for i, winch in enumerate(ship.winches):
+        if winch.kind == "bitts" and winch.render is not None:
+            yield page.fault(("winches", i, "render"), "bitts do not render", '"unknown"')
+    for i, line in enumerate(ship.lines):
+        yield from _line(page, ship, i, line)
+
+
+def _line(page: Page, ship: Ship, i: int, line: ShipLine) -> Iterator[Fault]:
+    def share(path: Path, problem: str, value_n: float, low: float, high: float) -> Iterator[Fault]:
+        if not low <= value_n / line.ship_design_mbl <= high:
+            shown = f"{line.ship_design_mbl * low / 1e3:.0f} kN to {line.ship_design_mbl * high / 1e3:.0f} kN"
+            yield page.fault(("lines", i, *path), problem, shown)
+
+    # OCIMF MEG4: LDBF 100 to 105 % of ship design MBL, tails 125 to 130 %. Older and replaced lines stray further.
+    yield from share(("ldbf",), "does not go with the ship design MBL (90 % to 150 % of it)", line.ldbf, 0.9, 1.5)
+    if line.tail is not None:
+        force_n, why = line.tail.breaking_force, "does not go with the ship design MBL (90 % to 250 % of it)"
+        yield from share(("tail", "breaking_force"), why, force_n, 0.9, 2.5)
+    if line.residual_strength <= 0.0:
+        yield page.fault(("lines", i, "residual_strength"), "a line without strength", "more than 0 %")
+    if line.strains is not None and any(b <= a for a, b in pairwise((0.0, *line.strains))):
+        yield page.fault(
+            ("lines", i, "strains"), "must rise from each load to the next", "5 rising strains above 0 %"
+        )
+    for winch in ship.winches:
+        if winch.name == line.winch and winch.render is not None and winch.render > line.ldbf:
+            problem = f"its drum {winch.name} would render only above this line's breaking force"
+            yield page.fault(
+                ("lines", i, "ldbf"), problem, f"at least {winch.render / 1e3:.0f} kN, or a lower render"
+            )
+
+
+def berth_sense(page: Page, berth: Berth) -> Iterator[Fault]:
+    """The quay runs forward, the stream table rises, the fairway is near."""
+    if berth.quay.ends_along <= berth.quay.begins_along:
+        yield page.fault(
+            ("quay", "ends_along"), "not beyond begins_along", f"above {berth.quay.begins_along:.1f} m"
+        )
+    for i, (before, row) in enumerate(pairwise(berth.stream), 1):
+        if row.hours_from_high_water <= before.hours_from_high_water:
+            shown = f"more than {before.hours_from_high_water:g}, the row before"
+            yield page.fault(("stream", i, "hours_from_high_water"), "not in time order", shown)
+    plane = LocalMap(berth.position.latitude, berth.position.longitude)
+    for i, point in enumerate(berth.fairway.middle):
+        north_m, east_m = plane.to_plane(point.latitude, point.longitude)
+        if max(abs(north_m), abs(east_m)) > _FAIRWAY_WITHIN_M:
+            yield page.fault(
+                ("fairway", "middle", i), "far from the berth", f"within {_FAIRWAY_WITHIN_M / 1e3:.0f} km"
+            )
+        if i and point == berth.fairway.middle[i - 1]:
+            yield page.fault(("fairway", "middle", i), "the same point as the one before")
+
+
+def stay_sense(page: Page, stay: Stay) -> Iterator[Fault]:
+    """Tides alternate in time order; each feed can be reached the way it says."""
+    for i, (before, now) in enumerate(pairwise(stay.tide), 1):
+        if not timedelta(0) < now.at - before.at:
+            yield page.fault(("tide", i, "at"), "not later than the row before")
+        elif now.at - before.at > _TIDES_APART:
+            yield page.fault(("tide", i, "at"), "more than 20 h after the row before: rows are left out")
+        if now.water == before.water:
+            problem = (
+                f"two {now.water} waters in a row: leave a row out of a double tide, or enter the one missing"
+            )
+            yield page.fault(("tide", i, "water"), problem)
+        elif (now.height > before.height) != (now.water == "high"):
+            problem = f"a {now.water} water that is not {now.water}er than the {before.water} water before"
+            yield page.fault(("tide", i, "height"), problem)
+    for i, feed in enumerate(stay.feeds):
+        for key, problem, shown in _feed(feed):
+            yield page.fault(("feeds", i, key), problem, shown)
+
+
+def _feed(feed: Feed) -> Iterator[tuple[str, str, str]]:
+    """(key, problem, allowed) of what is wrong with a feed."""
+    if (feed.carries == "met norway") != (feed.over == "http"):
+        yield "over", f"{feed.carries} does not come over {feed.over}", '"http" for met norway, and only for it'
+    for key, value, user in (
+        ("baud", feed.baud, "serial"),
+        ("contact", feed.contact, "http"),
+        ("every", feed.every, "http"),
+    ):
+        if value is None and feed.over == user:
+            yield key, f"missing: a feed over {user} needs it", ""
+        if value is not None and feed.over != user:
+            yield key, f"only for a feed over {user}", "leave it out"
+    if feed.stale_after <= 0.0:
+        yield "stale_after", "would be stale at once", "more than 0 s"
+    if feed.every is not None and not _POLL_AT_MOST_S <= feed.every < feed.stale_after:
+        yield "every", "too often, or not often enough", f"{_POLL_AT_MOST_S:.0f} s to less than its stale_after"
+    if feed.over in ("tcp", "udp") and not _is_host_and_port(feed.to):
+        yield (
+            "to",
+            "not a host and a port",
+            '"host:port" with a port from 1 to 65535, for instance "127.0.0.1:10110"',
+        )
+    if feed.over == "http" and not _is_web_address(feed.to):
+        yield "to", "not a web address", 'for instance "https://host/path"'
+
+
+def _is_host_and_port(text: str) -> bool:
+    match = re.fullmatch(r"(?:[A-Za-z0-9._-]+|\[[0-9A-Fa-f:.%a-z]+\]):([0-9]{1,5})", text)
+    return match is not None and 1 <= int(match[1]) <= 65535
+
+
+def _is_web_address(text: str) -> bool:
+    try:
+        parts = urlsplit(text)
+        return parts.scheme in ("http", "https") and bool(parts.hostname) and parts.port != 0
+    except ValueError:
+        return False
+
+
+def alerts_sense(page: Page, alerts: Alerts) -> Iterator[Fault]:
+    """Levels rise; people on deck never raise them; there is time to act between the first notice and the end."""
+    for table, levels in (("levels", alerts.levels), ("with_people", alerts.with_people)):
+        yield from _rising(page, table, levels)
+    for key in ("caution", "warning", "alarm"):
+        most = getattr(alerts.levels, key)
+        if getattr(alerts.with_people, key) > most:
+            yield page.fault(
+                ("with_people", key), "people on deck would be warned later", f"at most {most * 100:g} %"
+            )
+    t = alerts.timing
+    if t.act >= t.first_notice:
+        yield page.fault(
+            ("timing", "act"), "not after the first notice", f"less than {t.first_notice:g} s, first_notice"
+        )
+    if t.clear_decks_before > t.act:
+        yield page.fault(("timing", "clear_decks_before"), "before the time to act", f"at most {t.act:g} s, act")
+    if not 0.0 < t.repeat_warning <= _REPEAT_WITHIN_S:
+        yield page.fault(
+            ("timing", "repeat_warning"), "out of range", "more than 0 s, at most 5 min (IMO MSC.302(87))"
+        )
+    if t.escalate_alarm <= 0.0:
+        yield page.fault(("timing", "escalate_alarm"), "leaves no time to acknowledge", "more than 0 s")
+    if t.deadband >= alerts.with_people.caution:
+        yield page.fault(("timing", "deadband"), "a caution could never fall", "less than with_people.caution")
+    for key in ("ais", "wind", "target_lost"):
+        if getattr(alerts.stale, key) <= 0.0:
+            yield page.fault(("stale", key), "would be stale at once", "more than 0 s")
+
+
+def _rising(page: Page, table: str, levels: Levels) -> Iterator[Fault]:
+    if levels.caution <= 0.0:
+        yield page.fault((table, "caution"), "would never fall", "more than 0 %")
+    for lower, upper in (("caution", "warning"), ("warning", "alarm")):
+        least = getattr(levels, lower)
+        if getattr(levels, upper) < least:
+            yield page.fault((table, upper), f"below {lower}", f"at least {least * 100:g} %")
+
+
+def _within(half_m: float) -> str:
+    return f"{-half_m:.1f} m to {half_m:.1f} m"
