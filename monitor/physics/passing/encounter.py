@@ -1,0 +1,134 @@
+"""A ship passing a moored one: what goes into every model of it, what comes out, and where none of them holds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from monitor.base.frames import Floats, hull_corners
+from monitor.base.units import GRAVITY_M_S2, SEA_WATER_KG_M3
+from monitor.physics.hulls import Hull
+from monitor.records.estimates import Validity
+
+# Bounds of the rigid-lid flow all our models share: common practice and own judgement.
+WAVES_COUNT_FROM_FROUDE: Final = 0.4
+WAVES_RULE_FROM_FROUDE: Final = 0.7
+LEAST_DEPTH_OVER_DRAUGHT: Final = 1.1
+TURN_NOTICED_DEG: Final = 10.0
+SPEED_CHANGE_NOTICED: Final = 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """The passing ship's midships in the moored ship's axes (x forward, y to starboard), n points in time order.
+
+    `course_deg` is her heading relative to the moored ship's: 0 the same way, positive clockwise, any range.
+    `speed_water_m_s` is her speed through the water, 0 or more: it makes the forces; the ground speed only times
+    them.
+    """
+
+    x_m: Floats
+    y_m: Floats
+    course_deg: Floats
+    speed_water_m_s: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Basin:
+    """The water both ships lie in: flat bed at `depth_m`; an endless vertical quay wall at `quay_y_m`, or None.
+
+    `quay_y_m` is the wall's face in the moored ship's axes: positive when she lies starboard side to. None stands
+    for open water or a piled quay. Where the fairway and the berth differ in depth, give the lesser.
+    """
+
+    depth_m: float
+    quay_y_m: float | None = None
+    water_kg_m3: float = SEA_WATER_KG_M3
+
+
+@dataclass(frozen=True, slots=True)
+class PassingLoad:
+    """Load on the moored ship held still, ship axes, at each point of the track: N, N, N·m about midships.
+
+    NaN at points where the model means nothing; `validity` is then UNKNOWN.
+    """
+
+    surge_n: Floats
+    sway_n: Floats
+    yaw_n_m: Floats
+    validity: Validity
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """How far an encounter lies within what a rigid-lid model can tell: usable points (n,), validity, reasons."""
+
+    usable: NDArray[np.bool_]
+    validity: Validity
+    reasons: tuple[str, ...]
+
+
+def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
+    """Look for what no model here can answer (UNKNOWN) and for what makes its answer doubtful (DEGRADED).
+
+    A course behind the line of the quay counts only within twice the sum of the lengths: farther off the wall may
+    have ended, and the load is next to nothing.
+    """
+    given = (track.x_m, track.y_m, track.course_deg, track.speed_water_m_s)
+    known = np.logical_and.reduce([np.isfinite(each) for each in given])
+    corners = hull_corners(track.x_m, track.y_m, track.course_deg, passer.loa_m, passer.beam_m)
+    gap_m = _gap_m(moored, np.where(known[:, None, None], corners, 0.0))
+    gap_m = np.where(known, gap_m, np.inf)
+    froude = track.speed_water_m_s / np.sqrt(GRAVITY_M_S2 * basin.depth_m)
+    close_by = np.hypot(track.x_m, track.y_m) < 2.0 * (moored.loa_m + passer.loa_m)
+    in_quay = np.zeros_like(known)
+    moored_in_quay = False
+    if basin.quay_y_m is not None:
+        side = np.sign(basin.quay_y_m)
+        in_quay = close_by & np.any(side * corners[..., 1] >= abs(basin.quay_y_m), axis=1)
+        moored_in_quay = abs(basin.quay_y_m) < 0.5 * moored.beam_m
+
+    spoilt = {
+        "the passing ship's track is incomplete": ~known,
+        "the passing ship's speed is negative": track.speed_water_m_s < 0.0,
+        "the hulls would overlap": gap_m <= 0.0,
+        "the track crosses the quay": in_quay,
+        "too fast for the depth: her waves rule": froude >= WAVES_RULE_FROM_FROUDE,
+        "the passing ship draws more than the depth": np.full_like(known, passer.draught_m >= basin.depth_m),
+        "the moored ship draws more than the depth": np.full_like(known, moored.draught_m >= basin.depth_m),
+        "the moored ship would lie inside the quay": np.full_like(known, moored_in_quay),
+    }
+    deepest_m = max(moored.draught_m, passer.draught_m)
+    speed = track.speed_water_m_s[close_by]
+    doubtful = {
+        "fast for the depth: her waves count": bool(np.any(froude > WAVES_COUNT_FROM_FROUDE)),
+        "very little water under a keel": basin.depth_m < LEAST_DEPTH_OVER_DRAUGHT * deepest_m,
+        "the ships pass very close": bool(np.any(gap_m < 0.5 * max(moored.beam_m, passer.beam_m))),
+        "she turns while passing": _turn_deg(track.course_deg[close_by]) > TURN_NOTICED_DEG,
+        "she changes speed while passing": speed.size > 0
+        and bool(np.ptp(speed) > SPEED_CHANGE_NOTICED * np.max(speed)),
+    }
+    unusable = np.logical_or.reduce(list(spoilt.values()))
+    reasons = [why for why, where in spoilt.items() if np.any(where)]
+    reasons += [why for why, is_so in doubtful.items() if is_so]
+    if np.any(unusable):
+        return Review(~unusable, Validity.UNKNOWN, tuple(reasons))
+    return Review(~unusable, Validity.DEGRADED if reasons else Validity.GOOD, tuple(reasons))
+
+
+def _gap_m(moored: Hull, corners: Floats) -> Floats:
+    """Clear water between the ships' outlines taken as rectangles, (n,); 0 when they touch or overlap."""
+    own = shapely.box(-0.5 * moored.loa_m, -0.5 * moored.beam_m, 0.5 * moored.loa_m, 0.5 * moored.beam_m)
+    return np.asarray(shapely.distance(own, shapely.polygons(corners)), dtype=np.float64)
+
+
+def _turn_deg(course_deg: Floats) -> float:
+    """The largest change of heading against the first."""
+    if course_deg.size == 0:
+        return 0.0
+    return float(np.max(np.abs((course_deg - course_deg[0] + 180.0) % 360.0 - 180.0)))
