@@ -7,7 +7,6 @@ whole or in part, whatever was asked before. Times of the script are minutes sin
 from __future__ import annotations
 
 import heapq
-import json
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -16,6 +15,7 @@ from typing import Final
 import numpy as np
 
 from monitor.base.frames import LocalMap
+from monitor.intake.met import Reply, encode
 from monitor.intake.simulated import transponders, winds
 from monitor.intake.simulated.forecasts import ForecastScript, polls, reply
 from monitor.intake.simulated.tracks import Track, Voyage, sail
@@ -33,8 +33,10 @@ from monitor.records.events import (
 )
 
 Timed = tuple[float, str]  # (second of the day when it is heard, text)
+_Message = tuple[float, list[str]]  # (second of the day, all sentences of one AIS message)
 _BASE_STATION_AT_DEG: Final = (0.012, -0.021)  # from the berth: north, east
 _WORST_DELAY_S: Final = 0.9
+_SENTENCE_S: Final = 0.004  # on the wire
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +103,8 @@ class Day:
 
 def events(day: Day, settings: SettingsSnapshot, version: str) -> Iterator[tuple[datetime, In]]:
     """Everything the one consumer would have stamped and journalled, in time order."""
-    yield day.at(0.0), Started(version)
     yield day.at(0.0), settings
+    yield day.at(0.0), Started(version)
     streams: list[Iterable[tuple[float, In]]] = [
         ((float(second), Beat()) for second in range(1, int(day.seconds))),
         _statuses(day),
@@ -110,7 +112,8 @@ def events(day: Day, settings: SettingsSnapshot, version: str) -> Iterator[tuple
         ((minute * 60.0, action) for minute, action in day.actions),
     ]
     for second, record in heapq.merge(*streams, key=lambda event: event[0]):
-        yield day.at(second), record
+        if second < day.seconds:
+            yield day.at(second), record
     yield day.at(day.seconds), Stopped("the scripted day is over")
 
 
@@ -147,21 +150,26 @@ def _ais(day: Day) -> Iterator[Timed]:
         sent = transponders.transmissions(ship, day.track(voyage), here, day.along_deg, day.begins_at, day.seed)
         messages.append(_received(sent, day, number))
     messages.append(_received(_base_station(day), day, len(day.ships)))
-    yield from heapq.merge(*messages)
+    free_s = 0.0  # when the line from the receiver is free: the sentences of a message stay together
+    for heard_s, sentences in heapq.merge(*messages):
+        free_s = max(free_s, heard_s)
+        for sentence in sentences:
+            yield free_s, sentence
+            free_s += _SENTENCE_S
 
 
-def _base_station(day: Day) -> Iterator[tuple[float, list[str]]]:
+def _base_station(day: Day) -> Iterator[_Message]:
     north_deg, east_deg = _BASE_STATION_AT_DEG
     place = day.latitude_deg + north_deg, day.longitude_deg + east_deg
     for second in np.arange(3.0, day.seconds, transponders.BASE_STATION_S):
         yield float(second), transponders.base_station(day.base_station_mmsi, *place, day.at(float(second)))
 
 
-def _received(sent: Iterator[tuple[float, list[str]]], day: Day, number: int) -> Iterator[Timed]:
+def _received(sent: Iterator[_Message], day: Day, number: int) -> Iterator[_Message]:
     """What the receiver makes of it: a short delay, and the faults of radio, cable and software."""
     faults = day.faults
     rng = np.random.default_rng([day.seed, 3, number])
-    free_s = 0.0  # when the line is free for the next sentence
+    before_s = 0.0
     for second, sentences in sent:
         lost, twice, garbled, cut, delay, place = rng.random(6)
         if lost < faults.lost:
@@ -170,11 +178,8 @@ def _received(sent: Iterator[tuple[float, list[str]]], day: Day, number: int) ->
             sentences = [*sentences[:-1], _garbled(sentences[-1], place)]
         elif cut < faults.cut:
             sentences = [*sentences[:-1], _cut(sentences[-1], place, mended=cut < 0.5 * faults.cut)]
-        heard_s = max(free_s, second + 0.08 + _WORST_DELAY_S * delay * delay)  # mostly short
-        for sentence in sentences * (2 if twice < faults.twice else 1):
-            yield heard_s, sentence
-            heard_s += 0.004
-        free_s = heard_s
+        before_s = max(before_s, second + 0.08 + _WORST_DELAY_S * delay * delay)  # mostly short
+        yield before_s, sentences * (2 if twice < faults.twice else 1)
 
 
 def _garbled(sentence: str, place: float) -> str:
@@ -195,12 +200,11 @@ def _wind(day: Day) -> Iterator[Timed]:
 
 def _forecast(day: Day) -> Iterator[Timed]:
     for second in polls(day.forecast, day.seconds):
-        headers, body = forecast_reply(day, day.at(second))
-        yield second, json.dumps({"status": 200, "headers": headers, "body": body}, separators=(",", ":"))
+        yield second, encode(forecast_reply(day, day.at(second)))
 
 
-def forecast_reply(day: Day, asked_at: datetime) -> tuple[dict[str, str], str]:
-    """(headers, body) that the forecast service answers at a time of the day."""
+def forecast_reply(day: Day, asked_at: datetime) -> Reply:
+    """What the forecast service answers to a question asked at a time of the day."""
     return reply(day.forecast, day.wind, day.begins_at, asked_at, day.latitude_deg, day.longitude_deg)
 
 

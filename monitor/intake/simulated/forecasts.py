@@ -14,6 +14,7 @@ import numpy as np
 
 from monitor.base.frames import wrap360
 from monitor.base.units import m_s
+from monitor.intake.met import Reply
 from monitor.intake.simulated.winds import WindScript, scripted
 
 _HOURS = 30
@@ -44,8 +45,8 @@ def reply(
     asked_at: datetime,
     latitude_deg: float,
     longitude_deg: float,
-) -> tuple[dict[str, str], str]:
-    """(headers, JSON body) of the answer to a question asked then: hourly steps, squalls unforeseen."""
+) -> Reply:
+    """The answer to a question asked then: hourly steps, squalls unforeseen."""
     hour = asked_at.replace(minute=0, second=0, microsecond=0)
     run_at = hour - timedelta(hours=hour.hour % script.run_every_h) + timedelta(minutes=7)
     if run_at > asked_at:
@@ -88,7 +89,7 @@ def reply(
         "Expires": format_datetime(asked_at + _VALID, usegmt=True),
         "Last-Modified": format_datetime(run_at, usegmt=True),
     }
-    return headers, json.dumps(body, separators=(",", ":"))
+    return Reply(200, headers, json.dumps(body, separators=(",", ":")))
 
 
 def _zulu(at: datetime) -> str:

@@ -1,6 +1,6 @@
 """The wind as own anemometer feels it, and what it sends: MWV and HDT sentences of IEC 61162-1.
 
-Turbulence is a first-order Markov process: with its time scale of 12 s and an eighth of the mean it gives the
+Turbulence is a first-order Markov process: with its time scale of 7 s and a seventh of the mean it gives the
 gust factors of WMO/TD-1555 (checked in the tests). A squall doubles the wind within two minutes and turns it
 (UFC 4-159-03 3-8.2, gust fronts at Guam).
 """
@@ -44,8 +44,8 @@ class WindScript:
 
     course: tuple[tuple[float, float, float], ...]
     squalls: tuple[Squall, ...] = ()
-    intensity: float = 0.12  # standard deviation of the speed as a share of the mean
-    scale_s: float = 12.0
+    intensity: float = 0.145  # standard deviation of the speed as a share of the mean
+    scale_s: float = 7.0
     direction_sd_deg: float = 6.0
 
 
