@@ -172,8 +172,12 @@ class JournalReader:
 
     def faults(self) -> list[str]:
         """What is wrong anywhere in the file, in SQLite's words, at most 100; none when whole. Reads it all."""
-        with told(self.path):
-            found = [str(fault) for (fault,) in self._db.execute("PRAGMA integrity_check(100)")]
+        found: list[str] = []
+        try:
+            with told(self.path):
+                found += (str(fault) for (fault,) in self._db.execute("PRAGMA integrity_check(100)"))
+        except JournalDamaged as damage:  # so broken that the check itself stumbles
+            found.append(damage.why)
         return [] if found == ["ok"] else found
 
     def close(self) -> None:
