@@ -4,7 +4,7 @@ distances, ITU-R M.1371-5 for the reporting intervals, WMO/TD-1555 for the gust 
 from __future__ import annotations
 
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import islice, pairwise
@@ -20,15 +20,18 @@ from monitor.base.frames import wrap180
 from monitor.base.units import m_s
 from monitor.intake.met import decode as decode_reply
 from monitor.intake.met import met_norway
+from monitor.intake.parser import Intake
+from monitor.intake.ships import ACCEPTED
 from monitor.intake.simulated import Day, Faults, events, feed_bytes, feed_texts
-from monitor.intake.simulated.script import _FAST, invented_day
+from monitor.intake.simulated.script import FAST, invented_day
 from monitor.intake.simulated.transponders import Ship, antenna, interval_s
 from monitor.intake.simulated.winds import WindScript, blown, scripted
 from monitor.records.events import Beat, RawReading, SettingsSnapshot, SourceStatus, Started, Stopped
-from monitor.records.observations import WindForecast
+from monitor.records.observations import Refusal, WindForecast
 from monitor.settings.load import load_stay
 
 CLEAN = Faults(lost=0.0, twice=0.0, garbled=0.0, cut=0.0)
+OWN_MMSI = 200911001
 STAY = "tavrin-lark-at-sedge-quay-2"
 
 
@@ -129,12 +132,12 @@ def test_statics_tell_size_draught_and_name(day, heard):
     ],
 )
 def test_class_a_intervals_of_m1371_table_1(status, sog_kn, turning, seconds):
-    assert interval_s(_FAST, status, sog_kn, turning) == pytest.approx(seconds)
+    assert interval_s(FAST, status, sog_kn, turning) == pytest.approx(seconds)
 
 
 @pytest.mark.parametrize(("sog_kn", "seconds"), [(0.0, 180.0), (2.0, 180.0), (2.1, 30.0), (25.0, 30.0)])
 def test_class_b_intervals_of_m1371_table_2(sog_kn, seconds):
-    assert interval_s(replace(_FAST, class_a=False), 0, sog_kn, False) == seconds
+    assert interval_s(replace(FAST, class_a=False), 0, sog_kn, False) == seconds
 
 
 def test_messages_come_at_these_intervals(day, heard):
@@ -144,11 +147,11 @@ def test_messages_come_at_these_intervals(day, heard):
         times = [second for second, message in heard[mmsi] if message.msg_type in types]
         return np.diff(times)
 
-    assert np.median(gaps_s(_FAST.mmsi, 1)) == pytest.approx(10.0, abs=0.3)
-    assert gaps_s(_FAST.mmsi, 1).min() > 2.0  # turning at the bends: 10/3 s
+    assert np.median(gaps_s(FAST.mmsi, 1)) == pytest.approx(10.0, abs=0.3)
+    assert gaps_s(FAST.mmsi, 1).min() > 2.0  # turning at the bends: 10/3 s
     assert np.median(gaps_s(day.ships[0][0].mmsi, 1)) == pytest.approx(180.0, abs=1.0)
     assert np.median(gaps_s(_ship(day, "WEE PIPIT")[0].mmsi, 18)) == pytest.approx(30.0, abs=0.5)
-    assert gaps_s(_FAST.mmsi, 5) == pytest.approx(360.0, abs=15.0)
+    assert gaps_s(FAST.mmsi, 5) == pytest.approx(360.0, abs=15.0)
     assert gaps_s(day.base_station_mmsi, 4) == pytest.approx(10.0, abs=1.0)
 
 
@@ -194,6 +197,31 @@ def test_faults_come_as_often_as_scripted(day):
     assert 0.006 < twice / total < 0.015
     everything = sum(1 for _ in feed_texts(replace(day, faults=CLEAN), day.ais_feed))
     assert total / everything == pytest.approx(0.96 * 1.01, abs=0.01)
+
+
+def test_our_parsers_take_all_but_the_faults(day):
+    day = replace(day, minutes=120.0)
+    intake = Intake({day.ais_feed: "ais", day.wind_feed: "nmea", day.forecast_feed: "met norway"}, OWN_MMSI)
+    lines = Counter()
+    for feed in day.feeds:
+        for second, text in feed_texts(day, feed):
+            lines[feed] += 1
+            intake.parse(feed, text, day.at(second))
+    assert intake.counts[day.wind_feed] == {ACCEPTED: lines[day.wind_feed]}
+    assert intake.counts[day.forecast_feed] == {ACCEPTED: lines[day.forecast_feed]}
+    ais, total = intake.counts[day.ais_feed], lines[day.ais_feed]
+    assert sum(ais.values()) + intake.pending == total
+    assert set(ais) - {ACCEPTED} == {
+        Refusal.OWN_SHIP,
+        Refusal.DUPLICATE,
+        Refusal.CHECKSUM,
+        Refusal.BROKEN,  # cut, no checksum left
+        Refusal.LENGTH,  # cut, and a good checksum put to what was left
+        Refusal.FRAGMENT,  # the second part of a static message was lost with its checksum
+    }
+    assert ais[Refusal.CHECKSUM] / total == pytest.approx(day.faults.garbled, abs=0.0025)
+    assert (ais[Refusal.BROKEN] + ais[Refusal.LENGTH]) / total == pytest.approx(day.faults.cut, abs=0.002)
+    assert ais[Refusal.DUPLICATE] / total == pytest.approx(day.faults.twice, abs=0.004)
 
 
 def test_silences_are_silent_and_told_as_scripted(day):

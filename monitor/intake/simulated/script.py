@@ -54,7 +54,7 @@ def _ship(
 
 
 _BOAT: Final = _ship(90, "WEE PIPIT", _YACHT, 10.0, 3.0, 0.0, class_a=False)
-_FAST: Final = _ship(2, "ORVANE SUMMIT", _CARGO, 300.0, 45.0, 12.9, destination="SEA")
+FAST: Final = _ship(2, "ORVANE SUMMIT", _CARGO, 300.0, 45.0, 12.9, destination="SEA")
 _ORDINARY: Final[tuple[_Passing, ...]] = (
     (9.0, "up", 7.5, 262.0, _ship(11, "CORRY PLENTY", _CARGO, 112.0, 17.0, 6.1)),
     (21.0, "down", 7.0, 176.0, _ship(12, "UMBER VALE", _CARGO, 88.0, 13.0, 4.2)),
@@ -109,7 +109,7 @@ def invented_day(settings: Settings) -> Day:
                 (ship, _passing(middle, minute, way, knots, off_m))
                 for minute, way, knots, off_m, ship in _ORDINARY
             ),
-            (_FAST, _passing(middle, 155.0, "down", 11.0, 151.0, slows=False)),
+            (FAST, _passing(middle, 155.0, "down", 11.0, 151.0, slows=False)),
             *_neighbour_leaves(middle, berth.along),
             _stops_short(middle, berth.along),
         ),
@@ -254,8 +254,8 @@ _ACTIONS: Final = (
     (94.0, _act("HB", Action.PHASE, "all fast")),
     (95.5, _act("HB", Action.PEOPLE, "forward and aft", on_deck=False)),
     (113.5, _act("HB", Action.ACKNOWLEDGE, "feed:ais")),
-    (142.5, _act("HB", Action.ACKNOWLEDGE, f"passing:{_FAST.mmsi}")),
-    (150.5, _act("TK", Action.ACKNOWLEDGE, f"passing:{_FAST.mmsi}")),
+    (142.5, _act("HB", Action.ACKNOWLEDGE, f"passing:{FAST.mmsi}")),
+    (150.5, _act("TK", Action.ACKNOWLEDGE, f"passing:{FAST.mmsi}")),
     (180.0, _act("TK", Action.DRAUGHT, forward_m=8.8, aft_m=9.1)),
     (293.0, _act("TK", Action.ACKNOWLEDGE, "wind")),
     (310.0, _act("TK", Action.ACKNOWLEDGE, "feed:anemometer")),
