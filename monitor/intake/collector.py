@@ -1,0 +1,377 @@
+"""The only network input: one thread for each feed, and the polling of met services.
+
+What is read goes out through `emit` as it came: a line (its end cut off), a whole datagram or a reply. A feed is
+up when something is heard from it and down when it cannot be opened, breaks off or stays silent for its
+`stale_after`; either is told once, with the reason in plain words. A connection that stays silent is dropped and
+made anew, because a peer that lost its power leaves one that looks alive.
+"""
+
+from __future__ import annotations
+
+import errno
+import gzip
+import ipaddress
+import random
+import re
+import socket
+import threading
+from collections.abc import Callable, Generator, Iterable, Iterator
+from contextlib import closing
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any, Final, Protocol
+
+import requests
+import serial
+
+from monitor.base.clock import AnchoredClock, stopwatch_s, wait
+from monitor.intake.met import Reply, encode, met_norway
+from monitor.records.events import RawReading, SourceStatus
+from monitor.records.observations import Refusal, Refused
+from monitor.settings.schema import Feed, Settings
+
+Emit = Callable[[RawReading | SourceStatus], None]
+Bytes = Generator[bytes, None, None]
+
+LONGEST_LINE: Final = 4096  # bytes
+LONGEST_REPLY: Final = 8_000_000  # bytes
+CONNECT_S: Final = 3.0
+TICK_S: Final = 0.25  # how often a quiet reader looks whether it shall stop
+RETRY_S: Final = (1.0, 2.0, 5.0, 10.0, 20.0, 30.0)
+HTTP_S: Final = (5.0, 20.0)  # to connect, and between two pieces of a reply
+POLL_RETRY: Final = timedelta(minutes=2)
+_LINE_END: Final = re.compile(rb"\r\n|\r|\n")
+_BAUD: Final = {"ais": 38400, "nmea": 4800}  # IEC 61162-2 and -1
+
+
+class Trouble(Exception):
+    """A feed cannot be read; the text says why in plain words."""
+
+
+class Status:
+    """Tells up and down of one source, once for each change."""
+
+    def __init__(self, source: str, emit: Emit) -> None:
+        self._source, self._emit = source, emit
+        self._up: bool | None = None
+
+    def up(self, detail: str) -> None:
+        """Something usable was heard."""
+        if self._up is not True:
+            self.note(detail)
+
+    def down(self, detail: str) -> None:
+        """Nothing can be heard, for this reason."""
+        if self._up is not False:
+            self._up = False
+            self._emit(SourceStatus(self._source, False, detail))
+
+    def note(self, detail: str) -> None:
+        """A fact about a source that is up."""
+        self._up = True
+        self._emit(SourceStatus(self._source, True, detail))
+
+
+class Lines:
+    """Cuts a stream of bytes into lines; the last, unfinished one waits for its end.
+
+    Of a line longer than LONGEST_LINE the beginning is given and the rest dropped; `cut` counts such lines.
+    """
+
+    def __init__(self) -> None:
+        self.cut = 0
+        self._begun = b""
+        self._dropping = False
+
+    def add(self, chunk: bytes) -> Iterator[bytes]:
+        """The lines complete by now, without their ends; empty lines are left out."""
+        *whole, self._begun = _LINE_END.split(self._begun + chunk)
+        for line in whole:
+            if not self._dropping and line:
+                yield self._within(line)
+            self._dropping = False
+        if len(self._begun) > LONGEST_LINE:
+            if not self._dropping:
+                yield self._within(self._begun)
+            self._begun, self._dropping = b"", True
+
+    def rest(self) -> Iterator[bytes]:
+        """The unfinished line, when no more will come."""
+        if self._begun and not self._dropping:
+            yield self._begun
+        self._begun = b""
+
+    def _within(self, line: bytes) -> bytes:
+        self.cut += len(line) > LONGEST_LINE
+        return line[:LONGEST_LINE]
+
+
+def start(
+    feeds: Iterable[Feed], emit: Emit, stop: threading.Event, file_pace_s: float = 0.0
+) -> list[threading.Thread]:
+    """One running thread for each feed that is read rather than polled; they end soon after `stop` is set.
+
+    `emit` is called from these threads. `file_pace_s`: seconds between the lines of a file.
+    """
+    threads = [
+        threading.Thread(
+            target=read_feed, args=(feed, emit, stop, file_pace_s), name=f"feed {feed.name}", daemon=True
+        )
+        for feed in feeds
+        if feed.over != "http"
+    ]
+    for thread in threads:
+        thread.start()
+    return threads
+
+
+def read_feed(feed: Feed, emit: Emit, stop: threading.Event, file_pace_s: float = 0.0) -> None:
+    """Read one feed until `stop` is set (a file: once), opening it again whenever it fails."""
+    status = Status(feed.name, emit)
+    failures = 0
+    while not stop.is_set():
+        heard, why = False, f"{feed.to} is read to its end"
+        try:
+            with closing(_texts(feed, status, stop)) as texts:
+                for text in texts:
+                    heard = True
+                    status.up(f"hearing {feed.to}")
+                    emit(RawReading(feed.name, text.decode("latin-1")))
+                    if file_pace_s and feed.over == "file":
+                        wait(file_pace_s, stop)
+                    if stop.is_set():
+                        return
+        except Exception as error:  # of any kind: a reader that died unseen would look like quiet water
+            why = _why(error, feed)
+        if stop.is_set():
+            return
+        status.down(why)
+        if heard and feed.over == "file":
+            return
+        failures = 0 if heard else failures + 1
+        wait(RETRY_S[min(failures, len(RETRY_S) - 1)], stop)
+
+
+def _texts(feed: Feed, status: Status, stop: threading.Event) -> Bytes:
+    """Lines, or datagrams, until `stop` is set, the end of a file, or trouble."""
+    with closing(_OPEN[feed.over](feed)) as chunks:
+        heard = _unless_silent(chunks, feed, stop)
+        if feed.over == "udp":
+            yield from heard
+            return
+        lines, cut_told = Lines(), False
+        try:
+            for chunk in heard:
+                yield from lines.add(chunk)
+                if lines.cut and not cut_told:
+                    cut_told = True
+                    status.note(f"a line longer than {LONGEST_LINE} bytes was cut")
+        except Exception:
+            yield from lines.rest()
+            raise
+        yield from lines.rest()
+
+
+def _unless_silent(chunks: Iterable[bytes], feed: Feed, stop: threading.Event) -> Iterator[bytes]:
+    """The chunks that hold something. Raises Trouble when none comes for the feed's `stale_after`."""
+    heard_at_s = stopwatch_s()
+    for chunk in chunks:
+        if stop.is_set():
+            return
+        if chunk:
+            heard_at_s = stopwatch_s()
+            yield chunk
+        elif stopwatch_s() - heard_at_s > max(feed.stale_after, 1.0):
+            raise Trouble(f"nothing heard from {feed.to} for {max(feed.stale_after, 1.0):.0f} s")
+
+
+# --- transports: each opens its feed and gives what comes, b"" when nothing came for TICK_S ---------------------
+
+
+def _tcp(feed: Feed) -> Bytes:
+    with socket.create_connection(_endpoint(feed.to), CONNECT_S) as connection:
+        connection.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+        connection.settimeout(TICK_S)
+        while True:
+            try:
+                chunk = connection.recv(65536)
+            except TimeoutError:
+                yield b""
+                continue
+            if not chunk:
+                raise Trouble(f"{feed.to} closed the connection")
+            yield chunk
+
+
+def _udp(feed: Feed) -> Bytes:
+    host, port = _endpoint(feed.to)
+    family, _, _, _, address = socket.getaddrinfo(host, port, type=socket.SOCK_DGRAM)[0]
+    with socket.socket(family, socket.SOCK_DGRAM) as receiver:
+        if family == socket.AF_INET and ipaddress.ip_address(address[0]).is_multicast:
+            _join(receiver, str(address[0]), port)
+        else:
+            receiver.bind(address)
+        receiver.settimeout(TICK_S)
+        while True:
+            try:
+                yield receiver.recv(65536)
+            except TimeoutError:
+                yield b""
+
+
+def _join(receiver: socket.socket, group: str, port: int) -> None:
+    """Receive a multicast group (IEC 61162-450 uses 239.192.0.0/26) beside other programs on this computer."""
+    receiver.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        receiver.bind((group, port))
+    except OSError:  # Windows cannot bind to a group
+        receiver.bind(("", port))
+    membership = socket.inet_aton(group) + socket.inet_aton("0.0.0.0")
+    receiver.setsockopt(socket.IPPROTO_IP, socket.IP_ADD_MEMBERSHIP, membership)
+
+
+def _serial(feed: Feed) -> Bytes:
+    baud = feed.baud or _BAUD.get(feed.carries, 4800)
+    with serial.serial_for_url(feed.to, baudrate=baud, timeout=TICK_S) as port:
+        while True:
+            yield port.read(port.in_waiting or 1)
+
+
+def _file(feed: Feed) -> Bytes:
+    path = Path(feed.to)
+    with path.open("rb") as file:
+        packed = file.read(2) == b"\x1f\x8b"
+    with gzip.open(path) if packed else path.open("rb") as file:
+        while chunk := file.read(65536):
+            yield chunk
+
+
+_OPEN: Final[dict[str, Callable[[Feed], Bytes]]] = {
+    "tcp": _tcp,
+    "udp": _udp,
+    "serial": _serial,
+    "file": _file,
+}
+
+
+def _endpoint(to: str) -> tuple[str, int]:
+    """ "host:port" in two; without a host this computer itself. Raises Trouble when it is neither."""
+    host, colon, port = to.rpartition(":")
+    if not colon or not port.isdecimal() or not 0 < int(port) < 65536:
+        raise Trouble(f'"{to}" is no host and port: write for instance "192.168.1.10:10110"')
+    return host.strip("[]") or "127.0.0.1", int(port)
+
+
+def _why(error: Exception, feed: Feed) -> str:
+    """In plain words, for people."""
+    match error:
+        case Trouble():
+            return str(error)
+        case ConnectionRefusedError():
+            return f"connection refused by {feed.to}"
+        case ConnectionError():
+            return f"{feed.to} broke the connection"
+        case socket.gaierror():
+            return f"the host of {feed.to} is not known"
+        case TimeoutError():
+            return f"no answer from {feed.to}"
+        case EOFError() | gzip.BadGzipFile():
+            return f"{feed.to} is damaged or cut off"
+    number = getattr(error, "errno", None)
+    if number == errno.ENOENT or "FileNotFoundError" in str(error):
+        return f"there is no {'serial port' if feed.over == 'serial' else 'file'} {feed.to}"
+    if number in (errno.EACCES, errno.EPERM, errno.EBUSY) or "PermissionError" in str(error):
+        return f"{feed.to} may not be opened, or another program holds it"
+    if number == errno.EADDRINUSE:
+        return f"another program already listens on {feed.to}"
+    if number == errno.EADDRNOTAVAIL:
+        return f"this computer has no address {feed.to}"
+    return f"{feed.to} cannot be read: {error}"
+
+
+# --- met services -----------------------------------------------------------------------------------------------
+
+
+class Scheduler(Protocol):
+    """What `schedule` needs of a scheduler (APScheduler's own)."""
+
+    def add_job(self, func: Callable[[], None], trigger: str, **options: Any) -> object:
+        """Run `func` once at `run_date`."""
+        ...
+
+
+def schedule(scheduler: Scheduler, settings: Settings, emit: Emit) -> None:
+    """Polls every met service of the stay, each time when it allows the next call."""
+    clock = AnchoredClock()
+    place = settings.berth.position
+    for feed in settings.stay.feeds:
+        if feed.over == "http":
+            _schedule_one(scheduler, MetPoll(feed, place.latitude, place.longitude, emit), clock)
+
+
+def _schedule_one(scheduler: Scheduler, service: MetPoll, clock: AnchoredClock) -> None:
+    def call() -> None:
+        at = clock.now() + POLL_RETRY
+        try:
+            at = service.poll(clock.now())
+        finally:  # whatever happened, it is called again
+            run_at(at)
+
+    def run_at(at: datetime) -> None:
+        scheduler.add_job(call, "date", run_date=at, misfire_grace_time=None)
+
+    run_at(clock.now())
+
+
+class MetPoll:
+    """Calls one met service for one place and emits its replies, good or bad, as they came."""
+
+    def __init__(self, feed: Feed, latitude_deg: float, longitude_deg: float, emit: Emit) -> None:
+        self._feed, self._emit = feed, emit
+        self._latitude_deg, self._longitude_deg = latitude_deg, longitude_deg
+        self._status = Status(feed.name, emit)
+        self._last_modified: str | None = None
+
+    def poll(self, now: datetime) -> datetime:
+        """Call once; returns when to call next, with some seconds at random so that nobody calls on the hour."""
+        feed = self._feed
+        jitter = timedelta(seconds=random.uniform(1.0, 30.0))
+        url, headers = met_norway.request(
+            self._latitude_deg, self._longitude_deg, feed.contact or "", self._last_modified, feed.to
+        )
+        try:
+            reply = _get(url, headers)
+        except requests.RequestException as error:
+            self._status.down(_why_no_reply(error, feed.to))
+            return now + POLL_RETRY + jitter
+        self._emit(RawReading(feed.name, encode(reply)))
+        result = met_norway.parse(reply, now, feed.name)
+        if isinstance(result, Refused) and result.reason is not Refusal.DUPLICATE:
+            self._status.down(result.detail)
+        else:
+            self._status.up(f"{feed.to} answers")
+            self._last_modified = reply.headers.get("last-modified", self._last_modified)
+        at_least = met_norway.SOONEST if feed.every is None else timedelta(seconds=feed.every)
+        return met_norway.next_poll_at(reply, now, max(at_least, timedelta(seconds=10))) + jitter
+
+
+def _get(url: str, headers: dict[str, str]) -> Reply:
+    with requests.get(url, headers=headers, timeout=HTTP_S, stream=True) as response:
+        body = bytearray()
+        for piece in response.iter_content(65536):
+            body += piece
+            if len(body) > LONGEST_REPLY:
+                break
+        told = {name.lower(): value for name, value in response.headers.items()}
+        return Reply(response.status_code, told, body.decode("utf-8", "replace"))
+
+
+def _why_no_reply(error: requests.RequestException, address: str) -> str:
+    match error:
+        case requests.Timeout():
+            return f"no answer from {address}"
+        case requests.exceptions.SSLError():
+            return f"no safe connection to {address}"
+        case requests.ConnectionError():
+            return f"no connection to {address}"
+    return f"{address} cannot be called: {error}"

@@ -1,0 +1,66 @@
+"""One call for the pipeline: the raw text of a feed in, observations out."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Final
+
+from monitor.intake.met import decode, met_norway
+from monitor.intake.sentences import SentenceReader
+from monitor.intake.ships import ACCEPTED, Counts, ShipParser
+from monitor.intake.wind import NmeaParser
+from monitor.records.observations import Observation, Refusal, Refused
+
+MET_NORWAY: Final = "met norway"
+
+
+class Intake:
+    """Parses every feed of a stay. `carries` says what each source sends, as the stay's settings have it.
+
+    "ais" and "nmea" feeds take either kind of sentence, since one receiver often mixes them. `counts` holds, by
+    source, how many lines were accepted or refused and why; a met service's reply counts as one line.
+    """
+
+    def __init__(self, carries: Mapping[str, str], own_mmsi: int) -> None:
+        self.counts: Counts = defaultdict(Counter)
+        self._carries = carries
+        self._readers = {source: SentenceReader() for source in carries}
+        self._ships = ShipParser(own_mmsi, self.counts)
+        self._nmea = NmeaParser(self.counts)
+
+    @property
+    def pending(self) -> int:
+        """Lines not yet counted: parts of AIS messages that wait for the rest."""
+        return self._ships.pending
+
+    def parse(self, source: str, text: str, received_at: datetime) -> list[Observation]:
+        """What one raw reading says; empty while a message of several parts is incomplete. Never raises."""
+        reader = self._readers.get(source)
+        if reader is None:
+            return self._refuse(Refusal.NOT_FOR_US, source, received_at)
+        if self._carries[source] == MET_NORWAY:
+            return self._met(source, text, received_at)
+        observations: list[Observation] = []
+        for result in reader.read(text):
+            if isinstance(result, Refusal):
+                observations += self._refuse(result, source, received_at)
+            elif result.text[0] == "!":
+                observations += self._ships.feed(result, source, received_at)
+            else:
+                observations += self._nmea.feed(result, source, received_at)
+        return observations
+
+    def _met(self, source: str, text: str, received_at: datetime) -> list[Observation]:
+        try:
+            reply = decode(text)
+        except ValueError:
+            return self._refuse(Refusal.BROKEN, source, received_at)
+        result = met_norway.parse(reply, received_at, source)
+        self.counts[source][result.reason if isinstance(result, Refused) else ACCEPTED] += 1
+        return [result]
+
+    def _refuse(self, reason: Refusal, source: str, received_at: datetime) -> list[Observation]:
+        self.counts[source][reason] += 1
+        return [Refused(reason, source, received_at)]
