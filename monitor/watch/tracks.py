@@ -178,7 +178,7 @@ def _turn_deg_min(fixes: list[ShipFix], ages_s: list[float]) -> float | None:
         for fix, age_s in zip(fixes, ages_s, strict=True)
         if age_s <= _TURN_WINDOW_S and fix.cog_deg is not None and (fix.sog_m_s or 0.0) > 2.0 * STEERS_M_S
     ]
-    if not courses or -courses[0][0] < 15.0:
+    if not courses or courses[-1][0] - courses[0][0] < 15.0:
         return None
     unwrapped_deg = [0.0]
     for (_, before_deg), (_, after_deg) in pairwise(courses):
@@ -193,7 +193,7 @@ def _acceleration_m_s2(fixes: list[ShipFix], ages_s: list[float]) -> float | Non
         for fix, age_s in zip(fixes, ages_s, strict=True)
         if age_s <= _TREND_WINDOW_S and fix.sog_m_s is not None
     ]
-    if len(speeds) < 3 or -speeds[0][0] < 45.0:
+    if len(speeds) < 3 or speeds[-1][0] - speeds[0][0] < 45.0:
         return None
     return _slope([at_s for at_s, _ in speeds], [speed_m_s for _, speed_m_s in speeds])
 
