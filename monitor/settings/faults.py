@@ -44,7 +44,7 @@ def nearest(word: object, names: Sequence[str]) -> str:
     if not isinstance(word, str):
         return ""
     folded = {name.casefold(): name for name in names}
-    close = get_close_matches(word.casefold(), list(folded), n=1)
+    close = get_close_matches(word.casefold(), list(folded), n=1, cutoff=0.5)  # so that S2 finds S1
     return folded[close[0]] if close else ""
 
 

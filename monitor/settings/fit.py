@@ -9,12 +9,11 @@ from typing import Final
 from monitor.base.berthed import Berthed
 from monitor.settings.faults import Fault
 from monitor.settings.page import Page
-from monitor.settings.schema import Berth, Fairlead, LineLed, Ship, ShipLine, Stay
+from monitor.settings.schema import FORWARD_GROUPS, Berth, Fairlead, LineGroup, LineLed, Ship, ShipLine, Stay
 from monitor.settings.sense import DRAUGHT_MARGIN
 
-# OCIMF MEG4 (as quoted by NOS and SKANREG): working load limit as a share of the ship design MBL.
-WORKING_SHARE_WIRE: Final = 0.55
-WORKING_SHARE_FIBRE: Final = 0.50
+FLAT_SIDE_SHARE: Final = 0.4  # of length between perpendiculars, each way from midships: meets fenders (judgement)
+_PRETENSION_SHARE: Final = 0.5  # of ship design MBL: working load limit of a fibre line (OCIMF MEG4, in summaries)
 _LONGEST_LEAD_M: Final = 250.0  # common practice, no source: a mooring line is some 200 to 220 m long
 _SHORTEST_LEAD_M: Final = 1.0
 _TRIM_SHARE: Final = 0.05  # of her length; beyond it draughts are exchanged or mistyped
@@ -46,8 +45,7 @@ def pulled(page: Page, stay: Stay, ship: Ship) -> Iterator[Fault]:
     """Pretensions below the working limit of the line and the brake's setting."""
     winches = {winch.name: winch for winch in ship.winches}
     for i, led, line, _ in _led(stay, ship):
-        share = WORKING_SHARE_WIRE if line.material == "steel wire" else WORKING_SHARE_FIBRE
-        limit_n, name = share * line.ship_design_mbl, "working limit"
+        limit_n, name = _PRETENSION_SHARE * line.ship_design_mbl, "working limit"
         winch = winches.get(line.winch)
         if winch is not None and winch.render is not None and winch.render < limit_n:
             limit_n, name = winch.render, "brake setting"
@@ -75,10 +73,13 @@ def enough_water(page: Page, stay: Stay, berth: Berth) -> Iterator[Fault]:
 def alongside(stay_page: Page, berth_page: Page, stay: Stay, ship: Ship, berth: Berth) -> Iterator[Fault]:
     """She lies on a fender, stands on no bollard, and her lines reach ashore from the side of the quay."""
     lying = lies(stay, ship, berth)
-    if all(abs(lying.to_ship(f.along, 0.0)[0]) > ship.loa / 2 for f in berth.fenders):
-        first, last = min(f.along for f in berth.fenders), max(f.along for f in berth.fenders)
-        shown = f"a place beside a fender: they stand from {first:.1f} m to {last:.1f} m"
-        yield stay_page.fault(("midships_along",), "no fender is beside the ship", shown)
+    fenders_m = [fender.along for fender in berth.fenders]
+    reach_m = FLAT_SIDE_SHARE * ship.length_between_perpendiculars
+    if all(abs(along_m - stay.midships_along) > reach_m for along_m in fenders_m):
+        shown = (
+            f"within {reach_m:.1f} m of a fender: they stand from {min(fenders_m):.1f} m to {max(fenders_m):.1f} m"
+        )
+        yield stay_page.fault(("midships_along",), "no fender meets the flat of her side", shown)
     for i, bollard in enumerate(berth.bollards):
         forward_m, starboard_m = lying.to_ship(bollard.along, -bollard.behind_face)
         if abs(forward_m) < ship.loa / 2 and abs(starboard_m) < ship.beam / 2:
@@ -87,7 +88,7 @@ def alongside(stay_page: Page, berth_page: Page, stay: Stay, ship: Ship, berth: 
                 ("bollards", i, "behind_face"), f"in the hull as she lies in {stay_page.file}", shown
             )
     bollards = {bollard.name: bollard for bollard in berth.bollards}
-    for i, led, _, fairlead in _led(stay, ship):
+    for i, led, line, fairlead in _led(stay, ship):
         if fairlead is None or led.bollard not in bollards:
             continue
         bollard = bollards[led.bollard]
@@ -98,6 +99,8 @@ def alongside(stay_page: Page, berth_page: Page, stay: Stay, ship: Ship, berth: 
             yield stay_page.fault(
                 ("lines", i, "bollard"), f"{lead_m:.0f} m from its fairlead {fairlead.name}", shown
             )
+        if why := _leads_wrong(line.group, fairlead.forward, forward_m):
+            yield stay_page.fault(("lines", i, "bollard"), why, "another bollard, side_to or midships_along")
         away = fairlead.starboard * starboard_m < 0.0 and abs(fairlead.starboard) > ship.beam / 4
         if away and abs(fairlead.forward) < _ENDS_SHARE * ship.loa:
             problem = f"crosses her own deck: its fairlead {fairlead.name} is on the side away from the bollard"
@@ -120,6 +123,17 @@ def _led(stay: Stay, ship: Ship) -> Iterator[tuple[int, LineLed, ShipLine, Fairl
         if led.line in lines:
             line = lines[led.line]
             yield i, led, line, fairleads.get(line.fairlead)
+
+
+def _leads_wrong(group: LineGroup, from_forward_m: float, to_forward_m: float) -> str:
+    """Why a lead from one place forward of midships to another is none of its group; "" when it may be."""
+    if group == "forward springs":
+        return "" if to_forward_m < from_forward_m else "a forward spring that does not lead aft"
+    if group == "aft springs":
+        return "" if to_forward_m > from_forward_m else "an aft spring that does not lead forward"
+    if group in FORWARD_GROUPS:
+        return "" if to_forward_m > 0.0 else f"aft of midships: no place for {group}"
+    return "" if to_forward_m < 0.0 else f"forward of midships: no place for {group}"
 
 
 def _deeper_end(stay: Stay) -> tuple[str, float]:

@@ -54,6 +54,7 @@ def snapshot(config: Path, stay: str) -> SettingsSnapshot:
     """The texts of the four files of a stay, for the journal. Raises SettingsFault, as `load_stay`.
 
     A watch begins with `from_snapshot(snapshot(config, stay))`: it then uses the very texts that it journals.
+    The SHA-256 is of all paths and texts in their order, in UTF-8 with a zero byte between.
     """
     shelf = _disk(config)
     _, paths = _settings(shelf, stay)

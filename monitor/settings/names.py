@@ -4,10 +4,13 @@ file does not hide the wrong names in it."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Final
 
 from monitor.settings.faults import Fault, listed
 from monitor.settings.page import Page
 from monitor.settings.schema import ENTERED
+
+_WITHOUT_WIND: Final = ("ais", "decoded ais csv")
 
 
 def ship_names(ship: Page) -> Iterator[Fault]:
@@ -48,12 +51,12 @@ def _winds(stay: Page) -> Iterator[Fault]:
     if not isinstance(order, list):
         return
     carries = {feed["name"]: feed.get("carries") for _, feed in stay.entries("feeds") if _named(feed, "name")}
-    givers = [*(name for name, what in carries.items() if what != "ais"), ENTERED]
+    givers = [*(name for name, what in carries.items() if what not in _WITHOUT_WIND and name != ENTERED), ENTERED]
     for i, name in enumerate(order):
         path = ("wind", "order", i)
         if name in order[:i]:
             yield stay.fault(path, "stands here twice")
-        elif isinstance(name, str) and carries.get(name) == "ais":
+        elif isinstance(name, str) and carries.get(name) in _WITHOUT_WIND:
             yield stay.fault(path, "an AIS feed carries no wind", listed(givers))
         elif isinstance(name, str) and name not in givers:
             yield stay.fault(path, "no feed of this name", listed(givers), givers)

@@ -20,7 +20,7 @@ class Page:
 
     file: str  # as people know it
     tree: dict[str, Any]
-    lines: dict[Path, int]
+    text: str
 
     def entries(self, table: str) -> list[tuple[int, dict[str, Any]]]:
         """The entries of the list of tables `table`, each with its place from 0; what is no table is left out."""
@@ -28,14 +28,16 @@ class Page:
         return [(i, row) for i, row in enumerate(rows) if isinstance(row, dict)] if isinstance(rows, list) else []
 
     def names(self, table: str) -> list[str]:
-        """The names of the entries of a list of tables."""
-        return [row["name"] for _, row in self.entries(table) if isinstance(row.get("name"), str)]
+        """The names of the entries of a list of tables, each once."""
+        return list(
+            dict.fromkeys(row["name"] for _, row in self.entries(table) if isinstance(row.get("name"), str))
+        )
 
     def fault(
         self, path: Path, problem: str, allowed: str = "", among: Sequence[str] = (), word: object = None
     ) -> Fault:
         """The fault at `path`. `among`: the names of which the nearest to `word` (or the value) is looked for."""
-        value = self._at(path)
+        value, lines = self._at(path), lines_of(self.text)
         return Fault(
             file=self.file,
             key=self._spoken(path),
@@ -43,7 +45,7 @@ class Page:
             problem=problem,
             allowed=allowed or listed(among),
             nearest=nearest(value if word is None else word, among),
-            line=next((self.lines[path[:n]] for n in range(len(path), 0, -1) if path[:n] in self.lines), None),
+            line=next((lines[path[:n]] for n in range(len(path), 0, -1) if path[:n] in lines), None),
         )
 
     def _at(self, path: Path) -> Any:
@@ -85,7 +87,7 @@ def read_page(file: str, content: bytes) -> Page | Fault:
     if not text.strip():
         return Fault(file, "", "", "the file is empty")
     try:
-        return Page(file, tomllib.loads(text), lines_of(text))
+        return Page(file, tomllib.loads(text), text)
     except RecursionError:
         return Fault(file, "", "", "lists or tables nested too deep")
     except ValueError as error:  # TOMLDecodeError, and whatever int() makes of ten thousand digits

@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 import tomllib
 from bisect import bisect_right
+from collections.abc import Mapping
+from functools import lru_cache
 
 Path = tuple[str | int, ...]  # from the root of the file: names of tables and keys, and places in lists from 0
 
@@ -20,7 +22,8 @@ BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 _PLAIN = re.compile(r"[^,\]}\n#]+")  # a number, a truth value, a date
 
 
-def lines_of(text: str) -> dict[Path, int]:
+@lru_cache(maxsize=8)
+def lines_of(text: str) -> Mapping[Path, int]:
     """Line (from 1) of every key, table and list entry of a valid TOML text."""
     return _Places(text).lines
 

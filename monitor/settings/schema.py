@@ -76,6 +76,7 @@ Material = Literal[
 LineGroup = Literal[
     "head lines", "forward breasts", "forward springs", "aft springs", "aft breasts", "stern lines"
 ]
+FORWARD_GROUPS: Final = ("head lines", "forward breasts", "forward springs")
 Exposure = Literal["in-land", "off-land", "off-sea", "at-sea"]  # WMO/TD-1555 classes
 Phase = Literal["making fast", "all fast", "tending", "shifting", "singling up", "gone"]
 

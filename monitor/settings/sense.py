@@ -11,10 +11,10 @@ from typing import Final
 from urllib.parse import urlsplit
 
 from monitor.base.frames import LocalMap
-from monitor.settings.faults import Fault
+from monitor.settings.faults import Fault, written
 from monitor.settings.page import Page
 from monitor.settings.places import Path
-from monitor.settings.schema import Alerts, Berth, Feed, Levels, Ship, ShipLine, Stay
+from monitor.settings.schema import FORWARD_GROUPS, Alerts, Berth, Feed, Levels, Ship, ShipLine, Stay
 
 HULL_MARGIN_M: Final = 0.5  # a fairlead may stand this far outside the moulded hull
 DRAUGHT_MARGIN: Final = 1.05  # tropical and fresh water let a ship lie some 4 % deeper than her summer mark
@@ -78,6 +78,12 @@ def _line(page: Page, ship: Ship, i: int, line: ShipLine) -> Iterator[Fault]:
             shown = f"{line.ship_design_mbl * low / 1e3:.0f} kN to {line.ship_design_mbl * high / 1e3:.0f} kN"
             yield page.fault(("lines", i, *path), problem, shown)
 
+    for fairlead in ship.fairleads:
+        forward = line.group in FORWARD_GROUPS
+        if fairlead.name == line.fairlead and (fairlead.forward > 0.0) != forward:
+            side = "forward" if forward else "aft"
+            shown = f"a fairlead {side} of midships for {line.group}"
+            yield page.fault(("lines", i, "fairlead"), f"not {side} of midships", shown)
     # OCIMF MEG4: LDBF 100 to 105 % of ship design MBL, tails 125 to 130 %. Older and replaced lines stray further.
     yield from share(("ldbf",), "does not go with the ship design MBL (90 % to 150 % of it)", line.ldbf, 0.9, 1.5)
     if line.tail is not None:
@@ -133,6 +139,10 @@ def stay_sense(page: Page, stay: Stay) -> Iterator[Fault]:
         elif (now.height > before.height) != (now.water == "high"):
             problem = f"a {now.water} water that is not {now.water}er than the {before.water} water before"
             yield page.fault(("tide", i, "height"), problem)
+    first, last = stay.tide[0].at, stay.tide[-1].at
+    if not first <= stay.tended_at <= last:
+        shown = f"{written(first)} to {written(last)}, the tide entered"
+        yield page.fault(("tended_at",), "no tide is entered for then: the lines' slack would be unknown", shown)
     for i, feed in enumerate(stay.feeds):
         for key, problem, shown in _feed(feed):
             yield page.fault(("feeds", i, key), problem, shown)

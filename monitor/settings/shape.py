@@ -30,7 +30,7 @@ def shaped(page: Page, model: type[Model]) -> tuple[Model | None, list[Fault]]:
     try:
         return model.model_validate(page.tree), []
     except ValidationError as error:
-        return None, [_fault(page, model, detail) for detail in error.errors(include_url=False)]
+        return None, [_fault(page, model, d) for d in error.errors(include_url=False) if not _only_follows(d)]
 
 
 @cache
@@ -78,6 +78,11 @@ def _inside(model: Any, path: Path) -> Any:
         core, _ = opened(hint)
         hint = keys(core)[step] if isinstance(step, str) else get_args(core)[0]
     return hint
+
+
+def _only_follows(detail: ErrorDetails) -> bool:
+    """A list is called too short when entries of it have faults of their own: those are told already."""
+    return detail["type"] == "too_short" and len(detail["input"]) >= detail["ctx"]["min_length"]
 
 
 def _fault(page: Page, model: type[Strict], detail: ErrorDetails) -> Fault:
