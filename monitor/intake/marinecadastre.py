@@ -13,12 +13,12 @@ import math
 import re
 from collections.abc import Iterator
 from datetime import UTC, datetime
-from difflib import get_close_matches
 from functools import lru_cache
 from typing import Final
 
 from monitor.base.units import m_s
 from monitor.records.observations import Refusal, Refused, ShipFix, ShipParticulars
+from monitor.settings.faults import nearest
 
 # Our name, how it is written in files of 2022, and how else.
 _NAMES: Final[dict[str, tuple[str, ...]]] = {
@@ -162,6 +162,5 @@ def _folded(name: str) -> str:
 
 def _missing(names: list[str], there: list[str]) -> Iterator[str]:
     for name in names:
-        near = get_close_matches(_folded(name), [_folded(other) for other in there], n=1)
-        hint = f", nearest: '{near[0]}'" if near else ""
-        yield f"column '{name}' is missing{hint}"
+        near = nearest(name, there)
+        yield f"column '{name}' is missing" + (f", nearest: '{near}'" if near else "")

@@ -18,7 +18,16 @@ import pandas as pd
 
 from monitor.base.frames import LocalMap
 from monitor.intake.marinecadastre import HeaderFault, columns
-from monitor.records.events import Beat, In, RawReading, SettingsSnapshot, SourceStatus, Started, Stopped
+from monitor.records.events import (
+    Beat,
+    In,
+    OperatorAction,
+    RawReading,
+    SettingsSnapshot,
+    SourceStatus,
+    Started,
+    Stopped,
+)
 from monitor.run.journal import Entry
 from monitor.run.recording import RecordingError, program_version, write_recording
 from monitor.settings.load import from_snapshot
@@ -27,6 +36,7 @@ from monitor.settings.schema import Point
 CARRIES: Final = "decoded ais csv"
 HEARD_WITHIN_M: Final = 40_000.0  # some 20 nautical miles: what a ship's aerial hears (common practice, no source)
 _BEAT: Final = timedelta(seconds=1)
+_WIND_AGAIN: Final = timedelta(minutes=30)
 _ROWS_AT_A_TIME: Final = 100_000
 
 Stamped = tuple[datetime, In]
@@ -53,13 +63,13 @@ def import_csv(
     holds: str,
     begins: datetime | None = None,
     ends: datetime | None = None,
-    also: Iterable[Stamped] = (),
+    wind: OperatorAction | None = None,
 ) -> CsvImport:
     """Write a recording of the rows in [begins, ends) within HEARD_WITHIN_M of the berth, with a Beat each second.
 
     `file` is a MarineCadastre CSV, plain or packed. `snapshot` is of a stay with a feed that carries "decoded ais
-    csv"; the rows come under its name. `also` are other inputs in time order, say wind sentences or an operator's
-    entry; those before the first or after the last row are left out.
+    csv"; the rows come under its name. `wind` is an entry of the wind to assume, for the file has none: it is
+    entered again every half hour.
     Raises RecordingError when the file cannot be read, lacks columns (named, with the nearest) or has no row to
     record, SettingsFault when the settings are at fault.
     """
@@ -89,8 +99,8 @@ def import_csv(
         (first, Started(program_version())),
         (first, SourceStatus(feed, True, f"rows of {file.name}")),
     ]
-    between = ((at, record) for at, record in also if first <= at <= last)
-    heard_in_order = merge(rows, between, _beats(first, last), key=itemgetter(0))
+    entered = _every(_WIND_AGAIN, first, last, wind) if wind else iter(())
+    heard_in_order = merge(entered, rows, _every(_BEAT, first + _BEAT, last, Beat()), key=itemgetter(0))
     closing: list[Stamped] = [(last, Stopped("end of the file"))]
     inputs = enumerate(chain(opening, heard_in_order, closing), 1)
     entries = (Entry.of(seq, at, "in", record) for seq, (at, record) in inputs)
@@ -105,10 +115,10 @@ def _frames(file: Path) -> Iterator[tuple[str, pd.DataFrame]]:
             file, dtype=str, na_filter=False, encoding="latin-1", on_bad_lines="warn", chunksize=_ROWS_AT_A_TIME
         ) as frames:
             for frame in frames:
-                if not isinstance(frame.index, pd.RangeIndex):  # pandas took the first column for row labels
-                    raise RecordingError(f"{file.name}: rows have more cells than the header has columns")
                 header = _csv_line(frame.columns)
                 columns(header)
+                if not isinstance(frame.index, pd.RangeIndex):  # pandas took the first column for row labels
+                    raise RecordingError(f"{file.name}: rows have more cells than the header has columns")
                 yield header, frame
     except HeaderFault as fault:
         raise RecordingError(f"{file.name}: {fault}") from None
@@ -133,11 +143,11 @@ def _near(header: str, frame: pd.DataFrame, berth: Point) -> pd.Series[bool]:
     return north**2 + east**2 <= 1.0
 
 
-def _beats(first: datetime, last: datetime) -> Iterator[Stamped]:
-    at = first + _BEAT
+def _every(step: timedelta, first: datetime, last: datetime, record: In) -> Iterator[Stamped]:
+    at = first
     while at <= last:
-        yield at, Beat()
-        at += _BEAT
+        yield at, record
+        at += step
 
 
 def _csv_line(cells: Iterable[str]) -> str:

@@ -10,7 +10,7 @@ from functools import reduce
 from operator import xor
 from pathlib import Path
 
-from monitor.intake.sentences import Sentence, SentenceReader
+from monitor.intake.sentences import Sentence, SentenceReader, checksum_ok
 from monitor.records.events import RawReading
 from monitor.run.journal import Entry
 
@@ -37,16 +37,12 @@ def export_nmea(entries: Iterable[Entry], path: Path) -> NmeaFile:
             if not isinstance(reading, RawReading):
                 continue
             station = re.sub(r"[^A-Za-z0-9_-]", "-", reading.source)[:15]
-            tag = _summed(f"s:{station},c:{entry.stamped_us // 1000}")
+            tag = f"s:{station},c:{entry.stamped_us // 1000}"
+            tag_block = f"\\{tag}*{reduce(xor, tag.encode()):02X}\\"
             for result in readers[reading.source].read(reading.text):
-                if isinstance(result, Sentence) and result.checksum_ok:
-                    file.write(f"\\{tag}\\{result.text[0]}{_summed(result.text[1:])}\n")
+                if isinstance(result, Sentence) and checksum_ok(result):
+                    file.write(f"{tag_block}{result.text}*{result.checksum}\n")
                     written += 1
                 else:
                     left_out += 1
     return NmeaFile(written, left_out)
-
-
-def _summed(text: str) -> str:
-    """The text, a star and the XOR of its bytes in hex: the tail of sentences and TAG blocks alike."""
-    return f"{text}*{reduce(xor, text.encode('latin-1'), 0):02X}"
