@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -115,8 +116,8 @@ def gust_ratio(averaging_s_from: float, averaging_s_to: float, exposure: Exposur
     if averaging_s_to >= averaging_s_from:
         return 1.0
     # The mean of a shorter period has already followed the slow swings of the hour.
-    already_followed = 0.2193 * np.log(np.log10(averaging_s_from)) + 0.7242
-    return max(1.0, float(already_followed * _of_the_hour(averaging_s_to, exposure)))
+    already_followed = min(1.0, 0.2193 * math.log(math.log10(averaging_s_from)) + 0.7242)
+    return max(1.0, already_followed * _of_the_hour(averaging_s_to, exposure))
 
 
 def _of_the_hour(averaging_s: float, exposure: Exposure) -> float:
@@ -125,7 +126,7 @@ def _of_the_hour(averaging_s: float, exposure: Exposure) -> float:
         return 1.0
     scale_s = 3.12 * 10.0**0.2
     crossings_hz = (0.007 + 0.213 * (scale_s / averaging_s) ** 0.654) / scale_s
-    spread = np.sqrt(2.0 * np.log(3600.0 * crossings_hz))
+    spread = math.sqrt(2.0 * math.log(3600.0 * crossings_hz))
     peak = (spread + 0.577 / spread) * (1.0 - 0.193 * (scale_s / averaging_s + 0.1) ** -0.68)
     return float(1.0 + peak * _TURBULENCE[exposure])
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from monitor.physics.hulls import Hull
 from monitor.physics.passing.encounter import Basin, PassingLoad, Track, review
-from monitor.physics.passing.slender import slender_body_load
+from monitor.physics.passing.slender import shortfall, slender_body_load
 from monitor.records.estimates import Validity
 
 __all__ = ["Basin", "PassingLoad", "Track", "passing_load"]
@@ -34,4 +34,5 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
         yaw_n_m,
         Validity.worst(found.validity, Validity.DEGRADED),
         (READS_LOW, *found.reasons),
+        (0.8, 1.0 / (1.0 - shortfall(basin.depth_m / moored.draught_m))),
     )

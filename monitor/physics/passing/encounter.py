@@ -54,7 +54,8 @@ class Basin:
 class PassingLoad:
     """Load on the moored ship held still, ship axes, at each point of the track: N, N, N·m about midships.
 
-    NaN at points where the model means nothing; `validity` is then UNKNOWN.
+    NaN at points where the model means nothing; `validity` is then UNKNOWN. `model_band`: the truth lies (5–95 %)
+    between these shares of the loads given, as far as the model's own error goes.
     """
 
     surge_n: Floats
@@ -62,6 +63,7 @@ class PassingLoad:
     yaw_n_m: Floats
     validity: Validity
     reasons: tuple[str, ...]
+    model_band: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,12 +55,19 @@ def slender_body_load(moored: Hull, passer: Hull, track: Track, basin: Basin) ->
     )
 
 
+def shortfall(depth_over_draught: float) -> float:
+    """How far the model reads low at most, as a share of the truth: against converged 3-D solutions of ship shapes
+    18–23 % at twice the draught of water, 52–58 % at 1.2 and 62–68 % at 1.1 (independent study, sway without quay).
+    """
+    return float(np.interp(depth_over_draught, [1.1, 1.2, 2.0, 6.0], [0.68, 0.58, 0.23, 0.1]))
+
+
 def beside_wall(distance_over_radius: Floats) -> Floats:
     """Added mass of a circle moving to or from a plane wall, over that of the fluid it displaces; 1 far away.
 
     Two circles moving apart, solved in bipolar coordinates: 4 sinh²µ Σ n e^(−2nµ) coth nµ with cosh µ the distance
-    of the centre over the radius. At the wall it tends to π²/3 − 1, and keeps that for a section fuller than a
-    half circle that would reach through.
+    of the centre over the radius. At the wall it would reach π²/3 − 1 = 2.29; from 1.002 inwards the value there,
+    2.17, is kept, for a section of that area may be fuller than a circle.
     """
     mu = np.arccosh(np.maximum(distance_over_radius, 1.002))[..., None]
     n = np.arange(1, 200)

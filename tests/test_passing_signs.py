@@ -1,0 +1,176 @@
+"""What a passing ship does to a moored one, in the moored ship's axes; and what the model refuses to say.
+
+Signs are facts of the literature (attraction abreast, repulsion beyond some 0.7 L, surge towards the passer).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from monitor.physics.hulls import Hull, hull_at_draught
+from monitor.physics.passing import Basin, PassingLoad, Track, passing_load
+from monitor.records.estimates import Validity
+from tests.test_wang_quadratures import straight
+
+TANKER = hull_at_draught(250.0, 240.0, 44.0, 15.0, 15.0, 0.83)
+OTHER = hull_at_draught(180.0, 170.0, 30.0, 10.0, 10.0, 0.75)
+OPEN = Basin(60.0)
+PORT_SIDE_TO = Basin(20.0, -24.0)
+
+
+def same(one: PassingLoad, other: PassingLoad, signs: tuple[int, int, int]) -> None:
+    for mine, theirs, sign in zip(
+        (one.surge_n, one.sway_n, one.yaw_n_m), (other.surge_n, other.sway_n, other.yaw_n_m), signs, strict=True
+    ):
+        np.testing.assert_allclose(mine, sign * theirs, rtol=1e-9, atol=1e-6)
+
+
+def test_attraction_abreast_and_repulsion_before_and_after() -> None:
+    x = np.linspace(-400.0, 400.0, 161)
+    for side in (1.0, -1.0):
+        load = passing_load(TANKER, TANKER, straight(x, side * 120.0, 0.0, 3.0), OPEN)
+        toward = side * load.sway_n
+        assert toward[80] == toward.max() > 0.0
+        assert np.all(toward[np.abs(x) < 0.3 * 240.0] > 0.0)
+        assert np.all(toward[np.abs(x) > 0.7 * 240.0] < 0.0)
+        assert 0.7 < abs(x[toward.argmin()]) / 240.0 < 1.0
+
+
+def test_surge_is_toward_the_passer() -> None:
+    x = np.linspace(-150.0, 150.0, 31)
+    for course in (0.0, 180.0):
+        load = passing_load(TANKER, OTHER, straight(x, -110.0, course, 3.0), OPEN)
+        assert np.all(load.surge_n[x < -5.0] < 0.0)
+        assert np.all(load.surge_n[x > 5.0] > 0.0)
+
+
+def test_yaw_swings_the_near_end_in() -> None:
+    """The passer off the starboard bow draws the bow to starboard; off the port quarter, the stern to port."""
+    starboard_bow = passing_load(TANKER, OTHER, straight(60.0, 110.0, 0.0, 3.0), OPEN)
+    port_quarter = passing_load(TANKER, OTHER, straight(-60.0, -110.0, 0.0, 3.0), OPEN)
+    port_bow = passing_load(TANKER, OTHER, straight(60.0, -110.0, 180.0, 3.0), OPEN)
+    assert starboard_bow.yaw_n_m[0] > 0.0
+    assert port_quarter.yaw_n_m[0] > 0.0
+    assert port_bow.yaw_n_m[0] < 0.0
+
+
+def test_four_ways_to_pass() -> None:
+    """Tables count x along the passer's heading and y toward her. Into the moored ship's axes: same heading to
+    starboard (+,+,+), to port (+,−,−); opposite heading to starboard (−,+,−), to port (−,−,+)."""
+    stagger = np.linspace(-220.0, 220.0, 23)  # passer's midships ahead of ours, along HER heading
+    table = passing_load(TANKER, OTHER, straight(stagger, 110.0, 0.0, 3.0), OPEN)
+    same(passing_load(TANKER, OTHER, straight(stagger, -110.0, 0.0, 3.0), OPEN), table, (1, -1, -1))
+    same(passing_load(TANKER, OTHER, straight(-stagger, 110.0, 180.0, 3.0), OPEN), table, (-1, 1, -1))
+    same(passing_load(TANKER, OTHER, straight(-stagger, -110.0, 180.0, 3.0), OPEN), table, (-1, -1, 1))
+
+
+def test_port_side_to_and_starboard_side_to_are_mirror_images() -> None:
+    x = np.linspace(-250.0, 250.0, 21)
+    course = np.full_like(x, 12.0)
+    y = 120.0 + np.tan(np.radians(12.0)) * x * 0.2
+    speed = np.full_like(x, 3.0)
+    port = passing_load(TANKER, OTHER, Track(x, y, course, speed), Basin(20.0, -24.0))
+    starboard = passing_load(TANKER, OTHER, Track(x, -y, -course, speed), Basin(20.0, 24.0))
+    same(starboard, port, (1, -1, -1))
+
+
+def test_a_quay_makes_surge_the_load_that_matters() -> None:
+    x = np.linspace(-300.0, 300.0, 61)
+    track = straight(x, 100.0, 0.0, 3.0)
+    without, behind = (
+        passing_load(TANKER, TANKER, track, Basin(18.0)),
+        passing_load(TANKER, TANKER, track, Basin(18.0, -23.5)),
+    )
+    assert without.sway_n.max() > 2.0 * without.surge_n.max()
+    assert behind.surge_n.max() > 1.3 * without.surge_n.max()
+    assert behind.surge_n.max() > behind.sway_n.max()
+
+
+def test_sizes_to_expect() -> None:
+    """Reference study, converged panel solution: two 250 × 44 × 15 m tankers, 3 m/s, 150 m apart, deep: surge ±30,
+    sway +83 and −35 kN. Surge reads low, as in the spheroid tests."""
+    load = passing_load(TANKER, TANKER, straight(np.linspace(-400, 400, 161), 150.0, 0.0, 3.0), Basin(1e5))
+    assert load.sway_n.max() / 1e3 == pytest.approx(83.0, rel=0.05)
+    assert load.sway_n.min() / 1e3 == pytest.approx(-35.0, rel=0.05)
+    assert 0.82 * 30.0 < load.surge_n.max() / 1e3 < 30.0
+
+
+def test_never_better_than_degraded() -> None:
+    load = passing_load(TANKER, OTHER, straight(np.linspace(-300, 300, 31), 150.0, 0.0, 3.0), OPEN)
+    assert load.validity is Validity.DEGRADED
+    assert len(load.reasons) == 1
+    assert "reads low" in load.reasons[0]
+    assert np.all(np.isfinite(load.sway_n))
+
+
+GOOD = straight(np.linspace(-300.0, 300.0, 31), 150.0, 0.0, 3.0)
+TURNING = Track(GOOD.x_m, GOOD.y_m, np.linspace(0.0, 30.0, 31), GOOD.speed_water_m_s)
+STOPPING = Track(GOOD.x_m, GOOD.y_m, GOOD.course_deg, np.linspace(4.0, 2.0, 31))
+
+
+@pytest.mark.parametrize(
+    ("track", "basin", "why"),
+    [
+        (TURNING, OPEN, "she turns"),
+        (STOPPING, OPEN, "changes speed"),
+        (straight(GOOD.x_m, 150.0, 0.0, 7.0), Basin(20.0), "her waves count"),
+        (GOOD, Basin(16.0), "very little water"),
+        (straight(GOOD.x_m, 50.0, 0.0, 3.0), OPEN, "very close"),
+    ],
+)
+def test_doubtful_encounters_say_why(track: Track, basin: Basin, why: str) -> None:
+    load = passing_load(TANKER, OTHER, track, basin)
+    assert load.validity is Validity.DEGRADED
+    assert any(why in reason for reason in load.reasons)
+    assert np.all(np.isfinite(load.surge_n))
+
+
+def with_gap(track: Track) -> Track:
+    y = track.y_m.copy()
+    y[10] = np.nan
+    return replace(track, y_m=y)
+
+
+@pytest.mark.parametrize(
+    ("track", "basin", "why", "all_points"),
+    [
+        (straight(GOOD.x_m, 30.0, 0.0, 3.0), OPEN, "overlap", False),
+        (straight(0.0, 5.0, 90.0, 3.0), OPEN, "overlap", True),
+        (straight(GOOD.x_m, -60.0, 0.0, 3.0), PORT_SIDE_TO, "crosses the quay", True),
+        (straight(-300.0, 20.0, 90.0, 3.0), PORT_SIDE_TO, "crosses the quay", True),
+        (straight(GOOD.x_m, 150.0, 0.0, 11.0), Basin(20.0), "waves rule", True),
+        (GOOD, Basin(9.0), "passing ship draws more", True),
+        (GOOD, Basin(12.0), "moored ship draws more", True),
+        (GOOD, Basin(20.0, -15.0), "inside the quay", True),
+        (with_gap(GOOD), OPEN, "incomplete", False),
+        (straight(GOOD.x_m, 150.0, 0.0, -3.0), OPEN, "negative", True),
+    ],
+)
+def test_what_cannot_be_is_unknown_and_not_a_number(
+    track: Track, basin: Basin, why: str, all_points: bool
+) -> None:
+    load = passing_load(TANKER, OTHER, track, basin)
+    assert load.validity is Validity.UNKNOWN
+    assert any(why in reason for reason in load.reasons)
+    for each in (load.surge_n, load.sway_n, load.yaw_n_m):
+        assert each.shape == track.x_m.shape
+        assert np.all(np.isnan(each)) if all_points else np.any(np.isnan(each)) and not np.all(np.isnan(each))
+
+
+def test_far_behind_the_quay_line_is_no_fault() -> None:
+    """A course that comes round a corner 1 km off: the wall has ended there, and the load is next to nothing."""
+    x = np.concatenate([np.linspace(-2000.0, -1200.0, 9), np.linspace(-300.0, 300.0, 13)])
+    y = np.where(x < -1000.0, -200.0, 150.0)
+    load = passing_load(TANKER, OTHER, Track(x, y, np.zeros_like(x), np.full_like(x, 3.0)), PORT_SIDE_TO)
+    assert load.validity is Validity.DEGRADED
+    assert np.abs(load.sway_n[:9]).max() < 0.01 * np.abs(load.sway_n).max()
+
+
+def test_a_small_hull_moored_feels_a_big_one() -> None:
+    """Nothing in the model prefers the larger ship: a 20 m boat is drawn with her own small section areas."""
+    boat = Hull(20.0, 18.0, 5.0, 1.5, 0.45, 0.8)
+    load = passing_load(boat, TANKER, straight(np.linspace(-300, 300, 61), 60.0, 0.0, 4.0), OPEN)
+    assert 1e2 < load.sway_n.max() < 1e4
