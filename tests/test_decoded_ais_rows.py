@@ -16,6 +16,7 @@ import pytest
 from geographiclib.geodesic import Geodesic
 
 from monitor.intake.marinecadastre import HeaderFault, columns, parse
+from monitor.intake.parser import Intake
 from monitor.records.events import (
     Action,
     Beat,
@@ -40,6 +41,7 @@ over = "file"
 to = "rows.csv"
 stale_after = "3 min"
 """
+OWN_MMSI = 200_900_001
 AT = datetime(2026, 3, 14, 6, 0, tzinfo=UTC)
 HEADER = (
     "MMSI,BaseDateTime,LAT,LON,SOG,COG,Heading,VesselName,IMO,CallSign,"
@@ -80,11 +82,11 @@ def settings_at(config: Path, folder: Path, shift_deg: tuple[float, float] = (0.
     return snapshot(folder, STAY)
 
 
-def one(row: str, header: str = HEADER) -> list[ShipParticulars | ShipFix | Refused]:
-    return parse(f"{header}\n{row}", "shore rows", AT)
+def one(row: str, header: str = HEADER) -> list[Observation]:
+    return parse(f"{header}\n{row}", "shore rows", AT, OWN_MMSI)
 
 
-def changed(**cells: str) -> list[ShipParticulars | ShipFix | Refused]:
+def changed(**cells: str) -> list[Observation]:
     """What ROW says with some cells changed."""
     frame = pd.read_csv(StringIO(f"{HEADER}\n{ROW}"), dtype=str, na_filter=False).assign(**cells)
     return one(frame.to_csv(header=False, index=False).strip())
@@ -182,6 +184,11 @@ def test_only_ships_are_ships(mmsi: str) -> None:
     """Rec. ITU-R M.585: a ship's number has nine digits and begins with 2 to 7."""
     (refused,) = changed(MMSI=mmsi)
     assert isinstance(refused, Refused) and refused.reason is Refusal.NOT_A_SHIP
+
+
+def test_own_ship_is_no_target() -> None:
+    (refused,) = changed(MMSI=str(OWN_MMSI))
+    assert isinstance(refused, Refused) and refused.reason is Refusal.OWN_SHIP
 
 
 @pytest.mark.parametrize("row", ["", "200911002", ROW + ",1", ROW.rpartition(",")[0]])
@@ -304,14 +311,16 @@ def test_published_files_add_up(
     stamps = [entry.stamped_us for entry in entries]
     assert stamps == sorted(stamps)
 
+    intake = Intake({"shore rows": "decoded ais csv"}, OWN_MMSI)
     told: list[Observation] = []
     for entry in rows:
         reading = entry.record
         assert isinstance(reading, RawReading)
-        observations = parse(reading.text, reading.source, entry.stamped_at)
+        observations = intake.parse(reading.source, reading.text, entry.stamped_at)
         assert all(o.observed_at == entry.stamped_at for o in observations if isinstance(o, ShipFix))
         told += observations
     kinds = Counter(type(observation) for observation in told)
+    assert sum(intake.counts["shore rows"].values()) == result.heard
     near = frame[[m < HEARD_WITHIN_M for m in metres]] if surely == at_most else None
     assert kinds[ShipFix] + kinds[Refused] == result.heard
     if near is not None:  # nobody lies on the very circle: pandas must count the same

@@ -17,7 +17,8 @@ from functools import lru_cache
 from typing import Final
 
 from monitor.base.units import m_s
-from monitor.records.observations import Refusal, Refused, ShipFix, ShipParticulars
+from monitor.intake.ships import possible_size
+from monitor.records.observations import Observation, Refusal, Refused, ShipFix, ShipParticulars
 from monitor.settings.faults import nearest
 
 # Our name, how it is written in files of 2022, and how else.
@@ -59,7 +60,7 @@ def columns(header: str) -> dict[str, int]:
     return found
 
 
-def parse(text: str, source: str, received_at: datetime) -> list[ShipParticulars | ShipFix | Refused]:
+def parse(text: str, source: str, received_at: datetime, own_mmsi: int) -> list[Observation]:
     """What a header line and one row under it say: particulars where any are known, and a fix.
 
     Checked as AIS is: who is a ship, "not available" values (Rec. ITU-R M.1371-5), sizes that can be.
@@ -79,6 +80,8 @@ def parse(text: str, source: str, received_at: datetime) -> list[ShipParticulars
     cell = {ours: cells[place].strip() for ours, place in places.items()}
     if not _A_SHIP.fullmatch(cell["mmsi"]):
         return [refused(Refusal.NOT_A_SHIP, cell["mmsi"])]
+    if int(cell["mmsi"]) == own_mmsi:
+        return [refused(Refusal.OWN_SHIP)]
     particulars = _particulars(cell, source, received_at)
     fix = _fix(cell, source, received_at)
     known = particulars != ShipParticulars(particulars.mmsi, received_at, source)
@@ -122,10 +125,7 @@ def _fix(cell: dict[str, str], source: str, received_at: datetime) -> ShipFix | 
 
 
 def _particulars(cell: dict[str, str], source: str, received_at: datetime) -> ShipParticulars:
-    """Impossible sizes are unknown: the bounds are those of `ships`, for the same ships."""
-    length_m, beam_m = _within(cell["length"], 2.0, 460.0), _within(cell["width"], 1.0, 125.0)
-    if length_m is not None and beam_m is not None and not 1.0 <= length_m / beam_m <= 20.0:
-        length_m = beam_m = None
+    length_m, beam_m = possible_size(_number(cell["length"]), _number(cell["width"]))
     ship_type = _within(cell["type"], 1, 99)
     return ShipParticulars(
         mmsi=int(cell["mmsi"]),

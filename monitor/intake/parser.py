@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Final
 
+from monitor.intake import marinecadastre
 from monitor.intake.met import decode, met_norway
 from monitor.intake.sentences import SentenceReader
 from monitor.intake.ships import ACCEPTED, Counts, ShipParser
@@ -14,13 +15,15 @@ from monitor.intake.wind import NmeaParser
 from monitor.records.observations import Observation, Refusal, Refused
 
 MET_NORWAY: Final = "met norway"
+DECODED_AIS: Final = "decoded ais csv"
 
 
 class Intake:
     """Parses every feed of a stay. `carries` says what each source sends, as the stay's settings have it.
 
     "ais" and "nmea" feeds take either kind of sentence, since one receiver often mixes them. `counts` holds, by
-    source, how many lines were accepted or refused and why; a met service's reply counts as one line.
+    source, how many lines were accepted or refused and why; a met service's reply and a row of decoded AIS count
+    as one line each.
     """
 
     def __init__(self, carries: Mapping[str, str], own_mmsi: int) -> None:
@@ -42,6 +45,8 @@ class Intake:
             return self._refuse(Refusal.NOT_FOR_US, source, received_at)
         if self._carries[source] == MET_NORWAY:
             return self._met(source, text, received_at)
+        if self._carries[source] == DECODED_AIS:
+            return self._decoded(source, text, received_at)
         observations: list[Observation] = []
         for result in reader.read(text):
             if isinstance(result, Refusal):
@@ -60,6 +65,11 @@ class Intake:
         result = met_norway.parse(reply, received_at, source)
         self.counts[source][result.reason if isinstance(result, Refused) else ACCEPTED] += 1
         return [result]
+
+    def _decoded(self, source: str, text: str, received_at: datetime) -> list[Observation]:
+        said = marinecadastre.parse(text, source, received_at, self._ships.own_mmsi)
+        self.counts[source][said[-1].reason if isinstance(said[-1], Refused) else ACCEPTED] += 1
+        return said
 
     def _refuse(self, reason: Refusal, source: str, received_at: datetime) -> list[Observation]:
         self.counts[source][reason] += 1

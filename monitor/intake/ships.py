@@ -308,24 +308,36 @@ def observed_at(received_at: datetime, stamped_at: datetime | None, second: int)
 
 
 def _size(bits: Any, at: int) -> dict[str, Any]:
-    """Length, beam and place of the antenna from four distances; an impossible size is not known.
+    """Length, beam and place of the antenna from four distances.
 
-    The largest hull ever was 458 m long, the widest is 124 m (from memory); 511 and 63 mean "that or more". No
-    distance to the bow (A = 0), or to both bow and port side, is how an unknown place of the antenna is sent.
+    511 and 63 mean "that or more": how much is not known. No distance to the bow (A = 0), or to both bow and port
+    side, is how an unknown place of the antenna is sent.
     """
     sent = bits.get(at, 30)
     to_bow_m, to_stern_m, to_port_m, to_starboard_m = sent >> 21, sent >> 12 & 511, sent >> 6 & 63, sent & 63
-    length_m, beam_m = to_bow_m + to_stern_m, to_port_m + to_starboard_m
-    length_good = 2 <= length_m <= 460
-    beam_good = beam_m >= 1 and to_port_m < 63 and to_starboard_m < 63
-    if length_good and beam_good and not 1.0 <= length_m / beam_m <= 20.0:
-        length_good = beam_good = False
+    both_sides = to_port_m < 63 and to_starboard_m < 63
+    length_m, beam_m = possible_size(to_bow_m + to_stern_m, to_port_m + to_starboard_m if both_sides else None)
     return {
-        "length_m": float(length_m) if length_good else None,
-        "beam_m": float(beam_m) if beam_good else None,
-        "to_bow_m": float(to_bow_m) if length_good and to_bow_m > 0 else None,
-        "to_port_m": float(to_port_m) if beam_good and (to_bow_m > 0 or to_port_m > 0) else None,
+        "length_m": length_m,
+        "beam_m": beam_m,
+        "to_bow_m": float(to_bow_m) if length_m and to_bow_m > 0 else None,
+        "to_port_m": float(to_port_m) if beam_m and (to_bow_m > 0 or to_port_m > 0) else None,
     }
+
+
+def possible_size(length_m: float | None, beam_m: float | None) -> tuple[float | None, float | None]:
+    """Length and beam as far as a hull can have them, alone and together; else None.
+
+    The largest hull ever was 458 m long, the widest is 124 m (from memory).
+    """
+    length_good = length_m is not None and 2 <= length_m <= 460
+    beam_good = beam_m is not None and 1 <= beam_m <= 125
+    if length_m and beam_m and length_good and beam_good and not 1.0 <= length_m / beam_m <= 20.0:
+        return None, None
+    return (
+        float(length_m) if length_m and length_good else None,
+        float(beam_m) if beam_m and beam_good else None,
+    )
 
 
 def _name(bits: Any, at: int) -> str | None:

@@ -18,6 +18,7 @@ import pandas as pd
 
 from monitor.base.frames import LocalMap
 from monitor.intake.marinecadastre import HeaderFault, columns
+from monitor.intake.parser import DECODED_AIS
 from monitor.records.events import (
     Beat,
     In,
@@ -33,7 +34,6 @@ from monitor.run.recording import RecordingError, program_version, write_recordi
 from monitor.settings.load import from_snapshot
 from monitor.settings.schema import Point
 
-CARRIES: Final = "decoded ais csv"
 HEARD_WITHIN_M: Final = 40_000.0  # some 20 nautical miles: what a ship's aerial hears (common practice, no source)
 _BEAT: Final = timedelta(seconds=1)
 _WIND_AGAIN: Final = timedelta(minutes=30)
@@ -74,9 +74,9 @@ def import_csv(
     record, SettingsFault when the settings are at fault.
     """
     settings = from_snapshot(snapshot)
-    feed = next((feed.name for feed in settings.stay.feeds if feed.carries == CARRIES), None)
+    feed = next((feed.name for feed in settings.stay.feeds if feed.carries == DECODED_AIS), None)
     if feed is None:
-        raise RecordingError(f"stay '{snapshot.stay}' has no feed that carries \"{CARRIES}\"")
+        raise RecordingError(f"stay '{snapshot.stay}' has no feed that carries \"{DECODED_AIS}\"")
     rows: list[Stamped] = []
     out_of_time = out_of_range = 0
     for header, frame in _frames(file):
