@@ -15,7 +15,7 @@ from monitor.base.frames import from_axes, to_axes, wrap360
 
 @dataclass(frozen=True, slots=True)
 class Berthed:
-    """A ship at a berth: direction of the quay, her side to it, her midships and centre line in the berth frame."""
+    """A ship at a berth: direction of the quay, her side to it, midships and centre line in its frame."""
 
     along_deg: float
     side_to: Literal["port", "starboard"]

@@ -28,7 +28,7 @@ def wrap360(angle_deg: float) -> float:
 
 def wrap180(angle_deg: float) -> float:
     """Any angle as a turn in [-180, 180): positive clockwise (to starboard)."""
-    return (angle_deg + 180.0) % 360.0 - 180.0
+    return wrap360(angle_deg + 180.0) - 180.0
 
 
 def off_bow_deg(from_direction_deg: float, heading_deg: float) -> float:
