@@ -1,4 +1,4 @@
-"""Loads on a moored ship from another that passes: `passing_load` is the one door, whatever model stands behind."""
+"""Loads on a moored ship from another that passes: `passing_load` is the one door, whatever model is behind it."""
 
 from __future__ import annotations
 
@@ -11,6 +11,9 @@ from monitor.records.estimates import Validity
 
 __all__ = ["Basin", "PassingLoad", "Track", "passing_load"]
 
+# A craft with less of our volume than this moves no water that our lines could feel: sections go with volume to the
+# power 2/3, so her load is under 2 % of that of our like. (Her waves are another matter, and not modelled.)
+NEGLIGIBLE_VOLUME = 0.002
 READS_LOW = "slender-body model: reads low close in and in shallow water"
 
 
@@ -23,6 +26,9 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
     track is incomplete; the reasons say which.
     """
     found = review(moored, passer, track, basin)
+    if passer.volume_m3 < NEGLIGIBLE_VOLUME * moored.volume_m3:
+        nothing = np.zeros_like(track.x_m)
+        return PassingLoad(nothing, nothing, nothing, Validity.GOOD, (), (1.0, 1.0))
     with np.errstate(all="ignore"):  # overlapping hulls can meet a source; those points become NaN below
         load = slender_body_load(moored, passer, track, basin)
     surge_n, sway_n, yaw_n_m = (
@@ -34,5 +40,5 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
         yaw_n_m,
         Validity.worst(found.validity, Validity.DEGRADED),
         (READS_LOW, *found.reasons),
-        (0.8, 1.0 / (1.0 - shortfall(basin.depth_m / moored.draught_m))),
+        (0.8, 1.0 / (1.0 - shortfall(basin.depth_m / max(moored.draught_m, passer.draught_m)))),
     )
