@@ -316,7 +316,9 @@ def _size(bits: Any, at: int) -> dict[str, Any]:
     sent = bits.get(at, 30)
     to_bow_m, to_stern_m, to_port_m, to_starboard_m = sent >> 21, sent >> 12 & 511, sent >> 6 & 63, sent & 63
     both_sides = to_port_m < 63 and to_starboard_m < 63
-    length_m, beam_m = possible_size(to_bow_m + to_stern_m, to_port_m + to_starboard_m if both_sides else None)
+    length_m, beam_m = possible_size(
+        float(to_bow_m + to_stern_m), float(to_port_m + to_starboard_m) if both_sides else None
+    )
     return {
         "length_m": length_m,
         "beam_m": beam_m,
@@ -330,14 +332,13 @@ def possible_size(length_m: float | None, beam_m: float | None) -> tuple[float |
 
     The largest hull ever was 458 m long, the widest is 124 m (from memory).
     """
-    length_good = length_m is not None and 2 <= length_m <= 460
-    beam_good = beam_m is not None and 1 <= beam_m <= 125
-    if length_m and beam_m and length_good and beam_good and not 1.0 <= length_m / beam_m <= 20.0:
+    if length_m is not None and not 2 <= length_m <= 460:
+        length_m = None
+    if beam_m is not None and not 1 <= beam_m <= 125:
+        beam_m = None
+    if length_m and beam_m and not 1.0 <= length_m / beam_m <= 20.0:
         return None, None
-    return (
-        float(length_m) if length_m and length_good else None,
-        float(beam_m) if beam_m and beam_good else None,
-    )
+    return length_m, beam_m
 
 
 def _name(bits: Any, at: int) -> str | None:
