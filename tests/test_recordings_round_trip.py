@@ -233,6 +233,8 @@ def test_lines_taken_away_are_missed(tmp_path: Path, whole: tuple[bytes, list[En
     recording = spoilt(tmp_path / "one", gzip.compress(b"".join(lines[:-1])))
     with pytest.warns(RecordingCut, match=r"about\.toml tells of 124 events, here are 123"):
         assert list(recording.inputs()) == whole[1][:-1]
+    assert list(recording.inputs()) == whole[1][:-1]
+    assert len(recording.cuts) == 1  # told once, however often it is read
 
 
 def test_cut_recording_is_imported_as_far_as_it_goes(tmp_path: Path, whole: tuple[bytes, list[Entry]]) -> None:

@@ -130,8 +130,9 @@ class Recording:
 
     def _cut(self, direction: Direction, last: Entry | None, why: str) -> None:
         cut = RecordingCut(self.path, direction, last, why)
-        self.cuts.append(cut)
-        warnings.warn(cut, stacklevel=3)
+        if str(cut) not in map(str, self.cuts):  # read twice, told once
+            self.cuts.append(cut)
+            warnings.warn(cut, stacklevel=3)
 
 
 def open_recording(path: Path) -> Recording:
