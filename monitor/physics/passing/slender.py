@@ -19,6 +19,7 @@ speed, all waves. Against converged 3-D solutions: tests/test_spheroids_passing.
 
 from __future__ import annotations
 
+import math
 from functools import cache
 from typing import Final
 
@@ -29,9 +30,9 @@ from monitor.physics.hulls import Hull
 from monitor.physics.loads import Loads
 from monitor.physics.passing.encounter import Basin, Track
 
-_NODES: Final = 20  # Gauss points on each tapering end and on the middle body
+_NODES: Final = 40  # Gauss points to a ship's length, shared out among ends and middle body
 _IMAGES: Final = 3  # bed images summed one by one on each side; the rest in closed form
-_BLOCK: Final = 6  # track points worked on at once: small arrays stay in the cache and are not mapped afresh
+_BLOCK: Final = 14_000  # numbers worked on at once: small arrays stay in the cache and are not mapped afresh
 
 
 def slender_body_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Loads:
@@ -93,8 +94,9 @@ def _flow_change(
     off_line_m = to_y * ahead - to_x * aside  # to starboard of her
 
     on_line, off_line = np.empty_like(ahead_m), np.empty_like(ahead_m)
-    for start in range(0, len(ahead_m), _BLOCK):
-        part = slice(start, start + _BLOCK)
+    points = max(1, _BLOCK // (x_m.size * ends_m.size))
+    for start in range(0, len(ahead_m), points):
+        part = slice(start, start + points)
         along_m = ahead_m[part, :, None] - ends_m
         cubes, fifths = _image_sums(along_m**2 + off_line_m[part, :, None] ** 2, depth_m)
         fifths *= along_m
@@ -131,9 +133,7 @@ def _image_sums(distance2_m2: Floats, depth_m: float) -> tuple[Floats, Floats]:
     return cubes, fifths
 
 
-@cache
-def _gauss() -> tuple[Floats, Floats]:
-    return np.polynomial.legendre.leggauss(_NODES)
+_gauss = cache(np.polynomial.legendre.leggauss)
 
 
 def _stations(hull: Hull, middle_body: bool = True) -> tuple[Floats, Floats]:
@@ -142,7 +142,9 @@ def _stations(hull: Hull, middle_body: bool = True) -> tuple[Floats, Floats]:
     pieces = [(-outer_m, -inner_m), (inner_m, outer_m)]
     if middle_body and inner_m > 0.0:
         pieces.insert(1, (-inner_m, inner_m))
-    nodes, weights = _gauss()
-    places = [0.5 * (a + b) + 0.5 * (b - a) * nodes for a, b in pieces]
-    widths = [0.5 * (b - a) * weights for a, b in pieces]
+    places, widths = [], []
+    for a, b in pieces:
+        nodes, weights = _gauss(max(6, math.ceil(_NODES * (b - a) / hull.lpp_m)))
+        places.append(0.5 * (a + b) + 0.5 * (b - a) * nodes)
+        widths.append(0.5 * (b - a) * weights)
     return np.concatenate(places), np.concatenate(widths)
