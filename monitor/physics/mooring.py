@@ -1,0 +1,301 @@
+"""The moored ship at rest: where she lies under a load, and what each line and fender then carries.
+
+Axes: berthed axes are the ship's own axes (x ahead, y to starboard, origin amidships, yaw bow to starboard) as
+she lay when the lines were tended; they stay with the quay. Heights are positive up from one common datum, for
+fairleads and bollards alike. A displacement is a row (ahead_m, starboard_m, yaw_rad) from that position.
+
+The equilibrium is the least of (energy in lines and fenders) − (work of the load). The load keeps its direction
+in berthed axes: for the degree or so a moored ship yaws that is her own axes. Lines never part here and brakes
+never render: whoever reads a tension compares it with the limits in `strength`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+import numpy as np
+
+from monitor.base.frames import Floats
+from monitor.physics.descent import Bools, Potential, Rows, descend
+from monitor.physics.lines import LineProperties, LineSet, tend
+
+BALANCE: Final = 1e-9  # of the load: the largest force left over
+BALANCE_FLOOR_N: Final = 1e-3  # but not asked to be finer than this
+SETTLED: Final = ""
+NOT_HELD: Final = "no line or fender holds her against this load"
+NOT_SETTLED: Final = "the search for the position of rest did not settle"
+UNUSABLE: Final = "a load, a length payed out or a stiffness is not a usable number"
+
+_FIRST_REACH_M: Final = 2.0
+_ADRIFT_M: Final = 30.0  # she has left the berth: ahead, abeam or by yaw at the lever
+_GRAIN_J: Final = 1e-6  # 100 m of line are known to 1e-14 m, times 1e7 N or so in all lines
+_SOFTEST_N_M: Final = 1.0  # directions softer than this are walked with limited steps
+_SQUASHED: Final = 10.0  # a fender pressed flat is so many times stiffer: our guess, to keep the ship off the wall
+
+
+@dataclass(frozen=True, slots=True)
+class Fenders:
+    """k fenders where the ship's side touches them, compression only, without friction.
+
+    The sign of `starboard_m` says on which side the quay lies: below zero port side to. The reaction is linear up
+    to its rated value, then the stiffness rises until the fender is flat. Reaction is square to the quay face.
+    """
+
+    forward_m: Floats
+    starboard_m: Floats  # of the ship's side
+    thickness_m: Floats
+    rated_reaction_n: Floats
+    rated_deflection_m: Floats  # less than the thickness
+    pressed_m: Floats | float = 0.0  # compression in the tended position; negative is a gap
+
+    def push(self, compression_m: Floats) -> tuple[Floats, Floats, Floats]:
+        """(reaction_n, stiffness_n_m, energy_j), each (n, k), at compressions (n, k)."""
+        rate_n_m = self.rated_reaction_n / self.rated_deflection_m
+        rise = (_SQUASHED - 1.0) / (self.thickness_m - self.rated_deflection_m)
+        c = np.maximum(compression_m, 0.0)
+        over = np.maximum(c - self.rated_deflection_m, 0.0)
+        return (
+            rate_n_m * (c + 0.5 * rise * over**2),
+            np.where(compression_m > 0.0, rate_n_m * (1.0 + rise * over), 0.0),
+            rate_n_m * (0.5 * c**2 + rise * over**3 / 6.0),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Mooring:
+    """m lines and k fenders. Fairleads and bollards (m, 2) as (forward, starboard) in berthed axes."""
+
+    fairlead_m: Floats
+    fairlead_height_m: Floats
+    bollard_m: Floats
+    bollard_height_m: Floats
+    lines: LineSet
+    fenders: Fenders
+    lever_m: float = field(init=False)  # makes metres of yaw; any length of the ship's size would do
+
+    def __post_init__(self) -> None:
+        points = np.concatenate([self.fairlead_m.ravel(), self.fenders.forward_m])
+        object.__setattr__(self, "lever_m", float(np.sqrt(np.mean(points**2))) + 1.0 if points.size else 1.0)
+
+
+def moor(
+    lines: Sequence[LineProperties],
+    pretension_n: Floats,
+    fairlead_m: Floats,
+    bollard_m: Floats,
+    fenders: Fenders,
+) -> Mooring:
+    """The mooring as tended: fairleads and bollards (m, 3) as (forward, starboard, height), pretensions (m,).
+
+    The ship is taken to lie at displacement zero, in no wind or stream, pressed on the fenders by her lines; so
+    each line then carries its pretension. (Only what they pull ahead or astern on balance is left over, and she
+    creeps until it is shared out.) Raises ValueError as `tend` does.
+    """
+    outboard_m = np.sqrt(np.sum((fairlead_m - bollard_m) ** 2, axis=1))
+    mooring = Mooring(
+        fairlead_m[:, :2], fairlead_m[:, 2], bollard_m[:, :2], bollard_m[:, 2],
+        tend(lines, outboard_m, pretension_n), fenders,
+    )  # fmt: skip
+    # The lines' pull on the bare fenders tells how far they are pressed in.
+    pull = restoring(replace(mooring, fenders=_without(fenders)), np.zeros((1, 3))).force
+    none = np.zeros((0, 2))
+    bare = Mooring(none, none[:, 0], none, none[:, 0], tend((), none[:, 0], none[:, 0]), fenders)
+    rest = equilibrium(bare, np.zeros(1), pull[:, 1], pull[:, 2])
+    if not rest.converged[0]:  # they pull her off the quay: nothing is pressed
+        return mooring
+    return replace(mooring, fenders=replace(fenders, pressed_m=_compression_m(fenders, rest.displacement)[0]))
+
+
+def heights_changed(mooring: Mooring, rise_m: Floats | float) -> Mooring:
+    """The same lines, not tended, with the fairleads `rise_m` (one number or (m,)) higher above the bollards.
+
+    Rising tide and discharging lift her, trim lifts one end: what each line will carry if nobody tends it.
+    """
+    return replace(mooring, fairlead_height_m=mooring.fairlead_height_m + rise_m)
+
+
+@dataclass(frozen=True, slots=True)
+class Restoring:
+    """What lines and fenders do to the ship at n displacements."""
+
+    force: Floats  # (n, 3) on the ship: surge_n, sway_n, yaw_n_m
+    stiffness: Floats  # (n, 3, 3) minus its derivative: N/m, N/rad, N·m/rad
+    energy_j: Floats  # (n,)
+    tension_n: Floats  # (n, m)
+    fender_n: Floats  # (n, k)
+
+
+def restoring(
+    mooring: Mooring,
+    displacement: Floats,
+    payed_out_m: Floats | None = None,
+    stiffness: Floats | None = None,
+) -> Restoring:
+    """Forces, tensions and their derivative at displacements (n, 3), exact in yaw.
+
+    `payed_out_m` (n, m): line veered since tending (negative: heaved in; inf: the line is gone).
+    `stiffness` (n, m): see `LineSet.at`.
+    """
+    x, y, cos, sin = _columns(displacement)
+    fore, starboard = mooring.fairlead_m.T
+    arm_x, arm_y = fore * cos - starboard * sin, fore * sin + starboard * cos
+    dx, dy = arm_x + x - mooring.bollard_m[:, 0], arm_y + y - mooring.bollard_m[:, 1]
+    rise_m = mooring.fairlead_height_m - mooring.bollard_height_m
+    length_m = np.maximum(np.sqrt(dx**2 + dy**2 + rise_m**2), 1e-6)
+    extension_m = length_m - mooring.lines.taut_m
+    if payed_out_m is not None:
+        extension_m = extension_m - payed_out_m
+    held = mooring.lines.at(extension_m, 1.0 if stiffness is None else stiffness)
+
+    # Length by (x, y, yaw): unit vector and moment arm. Its second derivatives times the tension are w·(…) below.
+    ux, uy = dx / length_m, dy / length_m
+    uz = arm_x * uy - arm_y * ux
+    w = held.tension_n / length_m
+    k = held.stiffness_n_m - w
+    kx, ky = k * ux, k * uy
+    total_w = w.sum(axis=1)
+
+    pressed_m, lever_m, bend_m = _contact(mooring.fenders, displacement)
+    side = np.sign(mooring.fenders.starboard_m)
+    reaction_n, hardness_n_m, squeeze_j = mooring.fenders.push(pressed_m)
+
+    n = len(displacement)
+    slope = np.empty((n, 3))
+    slope[:, 0] = _dot(held.tension_n, ux)
+    slope[:, 1] = _dot(held.tension_n, uy) + reaction_n @ side
+    slope[:, 2] = _dot(held.tension_n, uz) + _dot(reaction_n, lever_m)
+    bent = np.empty((n, 3, 3))
+    bent[:, 0, 0] = _dot(kx, ux) + total_w
+    bent[:, 0, 1] = bent[:, 1, 0] = _dot(kx, uy)
+    bent[:, 1, 1] = _dot(ky, uy) + total_w + hardness_n_m.sum(axis=1)
+    bent[:, 0, 2] = bent[:, 2, 0] = _dot(kx, uz) - _dot(w, arm_y)
+    bent[:, 1, 2] = bent[:, 2, 1] = _dot(ky, uz) + _dot(w, arm_x) + _dot(hardness_n_m, side * lever_m)
+    bent[:, 2, 2] = (
+        _dot(k * uz, uz)
+        + _dot(w, arm_x * (arm_x - dx) + arm_y * (arm_y - dy))
+        + _dot(hardness_n_m, lever_m**2)
+        + _dot(reaction_n, bend_m)
+    )
+    return Restoring(
+        force=-slope,
+        stiffness=bent,
+        energy_j=held.energy_j.sum(axis=1) + squeeze_j.sum(axis=1),
+        tension_n=held.tension_n,
+        fender_n=reaction_n,
+    )
+
+
+def _dot(a: Floats, b: Floats) -> Floats:
+    """Row by row."""
+    return np.asarray(np.einsum("nm,nm->n", a, b))
+
+
+def _columns(displacement: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """x, y, cos yaw, sin yaw, each (n, 1)."""
+    yaw = displacement[:, 2:]
+    return displacement[:, :1], displacement[:, 1:2], np.cos(yaw), np.sin(yaw)
+
+
+def _contact(fenders: Fenders, displacement: Floats) -> tuple[Floats, Floats, Floats]:
+    """Compression (n, k) and its first and second derivative by yaw. By sway the derivative is the side's sign.
+
+    The contact stays at its place on the ship: the half metre she may surge is little against her length.
+    """
+    _, y, cos, sin = _columns(displacement)
+    side = np.sign(fenders.starboard_m)
+    across_m = fenders.forward_m * sin + fenders.starboard_m * cos
+    compression_m = side * (y + across_m - fenders.starboard_m) + fenders.pressed_m
+    return compression_m, side * (fenders.forward_m * cos - fenders.starboard_m * sin), -side * across_m
+
+
+def _compression_m(fenders: Fenders, displacement: Floats) -> Floats:
+    return _contact(fenders, displacement)[0]
+
+
+def _without(fenders: Fenders) -> Fenders:
+    """No fender can be so far pressed: all of them out of reach."""
+    return replace(fenders, pressed_m=-np.inf)
+
+
+@dataclass(frozen=True, slots=True)
+class Equilibrium:
+    """The ship at rest under n loads. A case that was not found is NaN throughout, never a small number."""
+
+    displacement: Floats  # (n, 3): ahead_m, starboard_m, yaw_rad
+    tension_n: Floats  # (n, m)
+    fender_n: Floats  # (n, k)
+    residual_n: Floats  # (n,) largest force left over; a moment counts as moment ÷ lever
+    converged: Bools  # (n,)
+    why: tuple[str, ...]  # "" when converged
+
+    @property
+    def yaw_deg(self) -> Floats:
+        """(n,) bow to starboard."""
+        return np.degrees(self.displacement[:, 2])
+
+
+def equilibrium(
+    mooring: Mooring,
+    surge_n: Floats,
+    sway_n: Floats,
+    yaw_n_m: Floats,
+    *,
+    start: Floats | None = None,
+    payed_out_m: Floats | None = None,
+    stiffness: Floats | None = None,
+) -> Equilibrium:
+    """Where the ship lies under n loads (n,) each, and what her lines and fenders carry.
+
+    `start` (n, 3): a displacement to begin from, such as the last answer (rows with NaN begin from zero).
+    `payed_out_m`, `stiffness` (n, m) or broadcast to it: see `restoring`.
+    Forces balance to 1e-9 of the load or 1 mN, whichever is more. Always returns: see `why`.
+    """
+    n, m = len(surge_n), len(mooring.lines)
+    scale = np.array([1.0, 1.0, mooring.lever_m])  # yaw counts as metres at the lever, so that all three are alike
+    load = np.stack([surge_n, sway_n, yaw_n_m], axis=1)
+    given = {
+        "payed_out_m": None if payed_out_m is None else np.broadcast_to(payed_out_m, (n, m)),
+        "stiffness": None if stiffness is None else np.broadcast_to(stiffness, (n, m)),
+    }
+    usable = np.isfinite(load).all(axis=1)
+    if given["payed_out_m"] is not None:
+        usable &= (given["payed_out_m"] > -np.inf).all(axis=1)
+    if given["stiffness"] is not None:
+        usable &= ((given["stiffness"] > 0.0) & (given["stiffness"] < np.inf)).all(axis=1)
+    cases = np.flatnonzero(usable)
+    begin = np.zeros((n, 3)) if start is None else np.nan_to_num(start, nan=0.0)
+
+    def look(rows: Rows, at: Floats) -> Potential:
+        now = cases[rows]
+        found = restoring(mooring, at / scale, **{k: None if v is None else v[now] for k, v in given.items()})
+        return Potential(
+            height=found.energy_j - _dot(load[now] / scale, at),
+            slope=-(found.force + load[now]) / scale,
+            curvature=found.stiffness / np.outer(scale, scale),
+        )
+
+    biggest_n = np.abs(load[cases] / scale).max(axis=1)
+    search = descend(
+        look, begin[cases] * scale, np.maximum(BALANCE * biggest_n, BALANCE_FLOOR_N),
+        reach=_FIRST_REACH_M, softest=_SOFTEST_N_M, far=_ADRIFT_M, grain=_GRAIN_J,
+    )  # fmt: skip
+
+    place = np.zeros((n, 3))
+    place[cases] = search.place / scale
+    place[:, 2] = np.remainder(place[:, 2] + np.pi, 2.0 * np.pi) - np.pi
+    converged = np.zeros(n, dtype=bool)
+    converged[cases] = search.settled
+    why = np.full(n, UNUSABLE, dtype=object)
+    why[cases] = np.where(search.settled, SETTLED, np.where(search.away, NOT_HELD, NOT_SETTLED))
+    rest = restoring(mooring, place, **given)
+    unknown = np.where(converged, 0.0, np.nan)[:, None]
+    return Equilibrium(
+        displacement=place + unknown,
+        tension_n=rest.tension_n + unknown,
+        fender_n=rest.fender_n + unknown,
+        residual_n=np.abs((rest.force + load) / scale).max(axis=1),
+        converged=converged,
+        why=tuple(str(reason) for reason in why),
+    )
