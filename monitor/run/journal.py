@@ -324,7 +324,7 @@ class Journal(JournalReader):
         return journal
 
     def close(self) -> None:
-        """Commit what waits and let go of the file."""
+        """Commit what waits and let go of the file. Raises JournalError when what waits is lost with it."""
         try:
             self.flush()
         finally:
