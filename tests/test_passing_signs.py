@@ -12,6 +12,7 @@ import pytest
 
 from monitor.physics.hulls import Hull, hull_at_draught
 from monitor.physics.passing import Basin, PassingLoad, Track, passing_load
+from monitor.physics.passing.slender import slender_body_load
 from monitor.records.estimates import Validity
 from tests.test_wang_quadratures import straight
 
@@ -158,6 +159,20 @@ def test_what_cannot_be_is_unknown_and_not_a_number(
     for each in (load.surge_n, load.sway_n, load.yaw_n_m):
         assert each.shape == track.x_m.shape
         assert np.all(np.isnan(each)) if all_points else np.any(np.isnan(each)) and not np.all(np.isnan(each))
+
+
+def test_a_craft_too_small_to_matter_loads_nothing_but_must_be_known() -> None:
+    """0.2 % of the volume: what the theory gives for her is under 2 % of the load from a ship of our own size."""
+    launch = hull_at_draught(24.0, 22.0, 6.0, 2.0, 2.0, 0.5)
+    track = straight(GOOD.x_m, 60.0, 0.0, 3.0)
+    load = passing_load(TANKER, launch, track, PORT_SIDE_TO)
+    assert load.validity is Validity.GOOD
+    assert not np.any(load.sway_n)
+    felt = slender_body_load(TANKER, launch, track, PORT_SIDE_TO)
+    like = slender_body_load(TANKER, TANKER, track, PORT_SIDE_TO)
+    assert np.abs(felt.sway_n).max() < 0.02 * np.abs(like.sway_n).max()
+    assert np.abs(felt.surge_n).max() < 0.02 * np.abs(like.surge_n).max()
+    assert passing_load(TANKER, launch, with_gap(track), PORT_SIDE_TO).validity is Validity.UNKNOWN
 
 
 def test_far_behind_the_quay_line_is_no_fault() -> None:

@@ -11,8 +11,8 @@ from monitor.records.estimates import Validity
 
 __all__ = ["Basin", "PassingLoad", "Track", "passing_load"]
 
-# A craft with less of our volume than this moves no water that our lines could feel: sections go with volume to the
-# power 2/3, so her load is under 2 % of that of our like. (Her waves are another matter, and not modelled.)
+# A craft with less of our volume than this moves no water that our lines could feel: sections go with volume to
+# the power 2/3, so her load is under 2 % of that of our like. (Her waves are another matter, and not modelled.)
 NEGLIGIBLE_VOLUME = 0.002
 READS_LOW = "slender-body model: reads low close in and in shallow water"
 
@@ -23,10 +23,10 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
     Never better than DEGRADED, because the slender-body model reads low: at 1.2 times the draught of water the
     sway is about half of what it should be, at 1.1 times about a third. UNKNOWN, with NaN at the points concerned,
     where the hulls would overlap, the track crosses the quay, a ship would be aground, her own waves rule, or the
-    track is incomplete; the reasons say which.
+    track is incomplete; the reasons say which. A craft too small to matter loads nothing, wherever she is.
     """
     found = review(moored, passer, track, basin)
-    if passer.volume_m3 < NEGLIGIBLE_VOLUME * moored.volume_m3:
+    if passer.volume_m3 < NEGLIGIBLE_VOLUME * moored.volume_m3 and not found.incomplete:
         nothing = np.zeros_like(track.x_m)
         return PassingLoad(nothing, nothing, nothing, Validity.GOOD, (), (1.0, 1.0))
     with np.errstate(all="ignore"):  # overlapping hulls can meet a source; those points become NaN below

@@ -68,11 +68,15 @@ class PassingLoad:
 
 @dataclass(frozen=True, slots=True)
 class Review:
-    """How far an encounter lies within what a rigid-lid model can tell: usable points (n,), validity, reasons."""
+    """How far an encounter lies within what a rigid-lid model can tell: usable points (n,), validity, reasons.
+
+    `incomplete`: somewhere the track has no place, course or speed, so that nothing can be said of her there.
+    """
 
     usable: NDArray[np.bool_]
     validity: Validity
     reasons: tuple[str, ...]
+    incomplete: bool
 
 
 def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
@@ -118,9 +122,8 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
     unusable = np.logical_or.reduce(list(spoilt.values()))
     reasons = [why for why, where in spoilt.items() if np.any(where)]
     reasons += [why for why, is_so in doubtful.items() if is_so]
-    if np.any(unusable):
-        return Review(~unusable, Validity.UNKNOWN, tuple(reasons))
-    return Review(~unusable, Validity.DEGRADED if reasons else Validity.GOOD, tuple(reasons))
+    validity = Validity.UNKNOWN if np.any(unusable) else Validity.DEGRADED if reasons else Validity.GOOD
+    return Review(~unusable, validity, tuple(reasons), incomplete=not np.all(known))
 
 
 def _gap_m(moored: Hull, corners: Floats) -> Floats:
