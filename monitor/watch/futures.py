@@ -30,7 +30,8 @@ IN_LANE: Final = 0.75  # of the width from the middle: the fairway and a quarter
 ALIGNED: Final = math.cos(math.radians(40.0))
 TURNS_DEG_MIN: Final = 8.0  # slower turns are steering
 TURN_SHARE: Final = (0.2, 0.5)  # share of a turning ship that goes on turning: in the fairway, outside it
-TURN_LASTS_S: Final = 80.0
+TURN_LASTS_S: Final = (30.0, 80.0, 160.0)  # equally likely
+TURN_MOST_DEG: Final = 150.0
 SLOWS_M_S2: Final = 0.002  # 0.23 kn a minute; less is noise
 STOPS_WITHIN_S: Final = 900.0
 STOP_SHARE: Final = 0.6
@@ -69,6 +70,7 @@ class Future(NamedTuple):
     start: complex
     course: complex
     speed_m_s: float
+    fix_age_s: float
     position_sd_m: float
     along_sd_m: float
     slowing_m_s2: float = 0.0
@@ -141,6 +143,7 @@ def _of_ship(
         here,
         course,
         speed_m_s,
+        target.fix_age_s,
         target.position_sd_m,
         target.along_sd_m,
     )
@@ -172,13 +175,16 @@ def _with_turns(target: Target, ways: list[Future]) -> list[Future]:
         return ways
     share = TURN_SHARE[0] if ways[0].way is Way.FOLLOW else TURN_SHARE[1]
     hold = ways[-1]
-    turn = hold._replace(
-        way=Way.TURN,
-        weight=share * sum(way.weight for way in ways),
-        bend_1_m=math.radians(turn_deg_min / 60.0) / hold.speed_m_s,
-        bend_m=TURN_LASTS_S * hold.speed_m_s,
-    )
-    return [*(way._replace(weight=(1.0 - share) * way.weight) for way in ways), turn]
+    turns = [
+        hold._replace(
+            way=Way.TURN,
+            weight=share * sum(way.weight for way in ways) / len(TURN_LASTS_S),
+            bend_1_m=math.radians(turn_deg_min / 60.0) / hold.speed_m_s,
+            bend_m=min(lasts_s, 60.0 * TURN_MOST_DEG / abs(turn_deg_min)) * hold.speed_m_s,
+        )
+        for lasts_s in TURN_LASTS_S
+    ]
+    return [*(way._replace(weight=(1.0 - share) * way.weight) for way in ways), *turns]
 
 
 def _with_stops(target: Target, ways: list[Future]) -> list[Future]:
@@ -204,6 +210,7 @@ def _leave(ship: int, target: Target, sized: SizedHull, at: complex, scene: Scen
         complex(at.real, 0.5 * (nearest_m + farthest_m)) * scene.along,
         towards * scene.along,
         max(LEAVING_M_S, target.sog_m_s or 0.0),
+        target.fix_age_s,
         target.position_sd_m,
         target.along_sd_m,
         lane_sd_m=(farthest_m - nearest_m) / (2.0 * 1.645),
@@ -255,7 +262,7 @@ def _columns(futures: Sequence[Future], *names: str) -> tuple[Floats, ...]:
 
 
 def _lead(futures: Sequence[Future], run_m: Floats) -> tuple[Floats, Floats]:
-    """Run ahead (m) and the time it takes at the present speed (s); 0 for runs back."""
-    (speed_m_s,) = _columns(futures, "speed_m_s")
-    ahead_m = np.maximum(run_m, 0.0)
-    return ahead_m, ahead_m / speed_m_s
+    """Run since her last fix (m) and its time at the present speed (s); a run back counts as none."""
+    speed_m_s, age_s = _columns(futures, "speed_m_s", "fix_age_s")
+    lead_s = np.maximum(run_m, 0.0) / speed_m_s + np.maximum(age_s, 0.0)
+    return speed_m_s * lead_s, lead_s

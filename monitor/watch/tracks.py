@@ -24,7 +24,7 @@ CREEP_M: Final = 25.0  # a hull that has shifted by this much no longer lies whe
 
 _HISTORY: Final = 48
 _KEPT_EVERY_S: Final = 8.0
-_TURN_WINDOW_S: Final = 120.0
+_TURN_WINDOWS_S: Final = (45.0, 150.0)  # the second where reports are thin
 _TREND_WINDOW_S: Final = 240.0
 _REST_WINDOW_S: Final = 1200.0
 
@@ -172,18 +172,20 @@ def _shift(chart: LocalMap, one: ShipFix, other: ShipFix) -> tuple[float, float]
 
 
 def _turn_deg_min(fixes: list[ShipFix], ages_s: list[float]) -> float | None:
-    """Rate of turn from the courses of the last two minutes; None without two of them 15 s apart under way."""
+    """Rate of turn from the latest courses under way; None without two of them 15 s apart."""
     courses = [
         (-age_s, fix.cog_deg)
         for fix, age_s in zip(fixes, ages_s, strict=True)
-        if age_s <= _TURN_WINDOW_S and fix.cog_deg is not None and (fix.sog_m_s or 0.0) > 2.0 * STEERS_M_S
+        if age_s <= _TURN_WINDOWS_S[-1] and fix.cog_deg is not None and (fix.sog_m_s or 0.0) > 2.0 * STEERS_M_S
     ]
-    if not courses or courses[-1][0] - courses[0][0] < 15.0:
-        return None
-    unwrapped_deg = [0.0]
-    for (_, before_deg), (_, after_deg) in pairwise(courses):
-        unwrapped_deg.append(unwrapped_deg[-1] + wrap180(after_deg - before_deg))
-    return 60.0 * _slope([at_s for at_s, _ in courses], unwrapped_deg)
+    for window_s in _TURN_WINDOWS_S:
+        latest = [each for each in courses if -each[0] <= window_s]
+        if latest and latest[-1][0] - latest[0][0] >= 15.0:
+            unwrapped_deg = [0.0]
+            for (_, before_deg), (_, after_deg) in pairwise(latest):
+                unwrapped_deg.append(unwrapped_deg[-1] + wrap180(after_deg - before_deg))
+            return 60.0 * _slope([at_s for at_s, _ in latest], unwrapped_deg)
+    return None
 
 
 def _acceleration_m_s2(fixes: list[ShipFix], ages_s: list[float]) -> float | None:

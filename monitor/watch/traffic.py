@@ -19,6 +19,8 @@ WATCHED_M: Final = 40_000.0  # farther than any ship comes in half an hour (40 k
 FORGOTTEN_S: Final = 3600.0
 AHEAD_OF_US: Final = timedelta(seconds=30)  # a fix dated later than this after its arrival has a wrong time
 
+SET_BACK: Final = timedelta(seconds=60)  # a fix received this long before the last one: our own clock was set back
+
 # A jump (reference/feeds A4): the way between two fixes asks for more than twice the reported speed and more than
 # 10 kn above it. GNSS noise and odd seconds are allowed for by SLACK_M.
 JUMP_OVER_M_S: Final = m_s(10.0)
@@ -96,7 +98,7 @@ class Traffic:
             if len(self._ships) > MOST_SHIPS:
                 self._let_go(fix.received_at)
             return None
-        if fix.received_at < places[0].last.received_at:  # our own clock was set back: what we hold is misdated
+        if places[0].last.received_at - fix.received_at > SET_BACK:  # what we hold is misdated
             self._ships[fix.mmsi] = [Track(fix)]
             return None
         if any(track.holds(fix) for track in places):
