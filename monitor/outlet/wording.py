@@ -146,8 +146,10 @@ def ship_in_words(encounter: Encounter) -> str:
     """ "NAME, 300 m, 9–12 kn through the water, 80–110 m off, opposite heading"."""
     slow, fast = knots(encounter.speed_water_m_s.low), knots(encounter.speed_water_m_s.high)
     near, far = encounter.distance_m.low, encounter.distance_m.high
+    told = "length" not in encounter.assumed
+    length = f"{encounter.length_m.mid:.0f} m" if told else "length not told"
     return (
-        f"{encounter.name or f'MMSI {encounter.mmsi}'}, {encounter.length_m.mid:.0f} m, passes "
+        f"{encounter.name or f'MMSI {encounter.mmsi}'}, {length}, passes "
         f"{_range(near, far, 'm')} off at {_range(slow, fast, 'kn')} through the water, {_KIND[encounter.kind]}"
     )
 
@@ -196,15 +198,14 @@ def _ahead(priority: Priority, s: Situation, now: datetime, local: Local) -> _Wo
     assert s.at is not None
     do = f"Tell the chief officer. Tend and add lines before {local.clock(s.at)}, while they are light."
     hours = (s.at - now) / timedelta(hours=1)
+    when = (
+        f"{local.clock(s.at)}, in {hours:.0f} h" if hours >= 1.5 else f"{local.clock(s.at)}, {_minutes(s.at, now)}"
+    )
     return (
         do,
         lines_in_words(s.lines),
-        f"Wind and tide ahead ({s.facts[0]}), if nobody tends",
-        (
-            f"{local.clock(s.at)}, in {hours:.0f} h"
-            if hours >= 1.5
-            else f"{local.clock(s.at)}, {_minutes(s.at, now)}"
-        ),
+        f"Expected: {wind_in_words(s.wind)}, tide and stream, if nobody tends",
+        when,
     )
 
 
@@ -272,18 +273,23 @@ _WORDS: Final[dict[Matter, Callable[[Priority, Situation, datetime, Local], _Wor
 }
 
 
+_ENDED: Final = {
+    "feed": ("Go on watching; nothing was seen in between.", "The feed is heard again"),
+    "limit": ("Ask the terminal before work goes on.", "Wind below the berth's limit again"),
+    "clock": ("Nothing to do.", "The PC clock has been taken as it is now"),
+    "off": ("Nothing to do.", "Watching again since the gap"),
+    "model": ("Watch goes on.", "Line loads are known again"),
+}
+_DECKS: Final = (
+    "Mooring decks stay closed until the officer in charge opens them: lines may still be loaded.",
+    "What this alert was about has ended",
+)
+
+
 def _ended(transition: Transition) -> Notice:
+    do, what = _ENDED.get(transition.alert.partition(":")[0], _DECKS)
     return Notice(
-        transition.at,
-        transition.alert,
-        transition.priority,
-        transition.reason,
-        "Mooring decks stay closed until the officer in charge opens them: lines may still be loaded.",
-        "What this alert was about has ended",
-        "",
-        "",
-        "",
-        CAUTION,
+        transition.at, transition.alert, transition.priority, transition.reason, do, what, "", "", "", CAUTION
     )
 
 
@@ -301,5 +307,4 @@ def _sure(s: Situation) -> str:
     unknown = sorted({name for load in s.lines for name in load.unknown_limits})
     if unknown:
         parts.append("unknown: " + ", ".join(unknown))
-    text = ". ".join(parts)
-    return text[:1].upper() + text[1:]
+    return ". ".join(part[:1].upper() + part[1:] for part in parts)

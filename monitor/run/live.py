@@ -11,7 +11,6 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from datetime import datetime, timedelta
-from importlib.metadata import PackageNotFoundError, version
 from typing import Final
 
 from apscheduler.schedulers.background import BackgroundScheduler
@@ -36,19 +35,12 @@ from monitor.records.events import (
 )
 from monitor.run.journal import Journal, JournalError
 from monitor.run.pipeline import Pipeline
+from monitor.run.recording import program_version
 from monitor.run.session import REMEMBERED, Session
 from monitor.settings.schema import Settings
 from monitor.watch.outlook import Ask
 
 BEAT: Final = timedelta(seconds=1)
-
-
-def program_version() -> str:
-    """Version of the installed program; "uninstalled" when it runs from its folder."""
-    try:
-        return version("bightwatch")
-    except PackageNotFoundError:
-        return "uninstalled"
 
 
 class Live:
@@ -63,7 +55,7 @@ class Live:
         snapshot: SettingsSnapshot,
         journal: Journal,
         channels: Sequence[Channel],
-        watchers: Sequence[Callable[[Pipeline], None]] = (),
+        watchers: Sequence[Callable[[Pipeline, datetime], None]] = (),
     ) -> None:
         self._settings, self._snapshot = settings, snapshot
         self._journal, self._channels, self._watchers = journal, channels, watchers
@@ -126,7 +118,7 @@ class Live:
         self._take(Beat())
         for watcher in self._watchers:
             if self.session.pipeline is not None:
-                watcher(self.session.pipeline)
+                watcher(self.session.pipeline, self._clock.now())
 
     def _take(self, record: In) -> None:
         """Stamp, journal, handle, journal the conclusions, tell people."""

@@ -7,6 +7,7 @@ whatever the machine's speed, so a live watch and its replay conclude the same.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -14,7 +15,7 @@ from typing import Any, Final
 
 from monitor.intake.parser import Intake
 from monitor.outlet.wording import Local, notice
-from monitor.records.estimates import LoadEstimate, Outlook
+from monitor.records.estimates import LoadEstimate, Outlook, WindOutlook
 from monitor.records.events import (
     Action,
     Beat,
@@ -41,17 +42,18 @@ from monitor.records.observations import (
     WindReading,
 )
 from monitor.records.situations import Matter, Situation
-from monitor.settings.schema import Settings
+from monitor.settings.schema import ENTERED, Settings
 from monitor.watch import alarms, stay
 from monitor.watch.estimator import Estimator
 from monitor.watch.judgement import FeedState, Judge
 from monitor.watch.outlook import Ask, look_ahead
 from monitor.watch.traffic import Traffic
-from monitor.watch.weather import ENTERED, Weather
+from monitor.watch.weather import Weather
 
 TICK: Final = timedelta(seconds=5)
 OUTLOOK_EVERY: Final = 3  # ticks
 OUTLOOK_AFTER: Final = 1  # ticks from asking to taking effect
+HOURS_EVERY: Final = timedelta(minutes=10)
 ESTIMATE_KEPT_EVERY: Final = 12  # ticks between estimates written to the journal
 TOLD_FOR: Final = timedelta(minutes=10)  # how long a clock step or a gap stays a situation
 CLOCK_OFFSET_TOLD: Final = timedelta(seconds=10)
@@ -59,7 +61,18 @@ GAP_TOLD: Final = timedelta(seconds=30)
 
 Conclusion = Transition | Notice | LoadEstimate
 Submit = Callable[[Callable[[Ask], Outlook], Ask], Callable[[], Outlook]]
-_TOLD_AGAIN: Final = frozenset(Reason) - {Reason.ACKNOWLEDGED, Reason.SILENCED, Reason.CLOSED, Reason.SILENCE_OVER}
+# Changes that people must be told; the others are on the screen and in the journal.
+_TOLD: Final = frozenset(
+    {
+        Reason.RAISED,
+        Reason.LEVEL_UP,
+        Reason.TIME_TO_ACT,
+        Reason.BECAME_UNKNOWN,
+        Reason.REPEATED,
+        Reason.ESCALATED,
+        Reason.RECTIFIED,
+    }
+)
 
 
 @dataclass(slots=True)
@@ -85,6 +98,7 @@ class Pipeline:
     _next_tick: datetime | None = None
     _ticks: int = 0
     _pending: tuple[int, Callable[[], Outlook]] | None = None
+    _hours_from: tuple[datetime, WindForecast | None, stay.StayState, datetime] | None = None
     _told: dict[str, tuple[datetime, Situation]] = field(default_factory=dict)
     _clock_offset: timedelta | None = None
     intake: Intake = field(init=False)
@@ -96,20 +110,19 @@ class Pipeline:
     local: Local = field(init=False)
     _feeds: dict[str, _Feed] = field(default_factory=dict)
     _air: AirReading | None = None
-    refused: dict[str, int] = field(default_factory=dict)
+    _refused: dict[str, Counter[str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         s = self.settings
         self.estimator = Estimator(s)
         self.intake = Intake({feed.name: feed.carries for feed in s.stay.feeds}, s.ship.mmsi)
-        self.traffic = Traffic(self.estimator.map, s.ship.mmsi, s.alerts.stale.target_lost)
+        self.traffic = Traffic(self.estimator.moored.map, s.ship.mmsi, s.alerts.stale.target_lost)
         self.weather = Weather(
             s.stay.wind.order,
             s.berth.exposure,
             s.ship.anemometer_above_keel - 0.5 * (s.stay.draught_forward + s.stay.draught_aft),
-            self.estimator.berthed.heading_deg,
+            self.estimator.moored.berthed.heading_deg,
             {feed.name: feed.stale_after for feed in s.stay.feeds},
-            s.alerts.stale.wind,
         )
         self.stay = stay.begin(s.stay)
         self.judge = Judge(s.alerts, s.berth.limits)
@@ -156,7 +169,7 @@ class Pipeline:
                 refused = self.traffic.take(observation)
                 self._feed(source, at).heard_at = at
                 if refused is not None:
-                    self._count(refused)
+                    self._refused.setdefault(source, Counter())[refused.reason.value] += 1
                 return
             case Refused():
                 return
@@ -208,8 +221,18 @@ class Pipeline:
     def _carries(self, source: str) -> str:
         return next((feed.carries for feed in self.settings.stay.feeds if feed.name == source), "")
 
-    def _count(self, refused: Refused) -> None:
-        self.refused[refused.reason.value] = self.refused.get(refused.reason.value, 0) + 1
+    @property
+    def counts(self) -> dict[str, Counter[str]]:
+        """By feed: how many lines were accepted or refused and why; then what the traffic table refused."""
+        counts = {source: Counter(by_reason) for source, by_reason in self.intake.counts.items()}
+        for source, by_reason in self._refused.items():
+            counts.setdefault(source, Counter()).update({f"traffic: {why}": n for why, n in by_reason.items()})
+        return counts
+
+    @property
+    def dark(self) -> tuple[str, ...]:
+        """Feeds that are down or silent for too long, as of the last tick."""
+        return tuple(s.subject for s in self.situations.values() if s.matter is Matter.FEED and s.level.rank)
 
     # --- ticks ----------------------------------------------------------------------------------------------
 
@@ -238,7 +261,7 @@ class Pipeline:
         )
         for transition in transitions:
             conclusions.append(transition)
-            if transition.reason in _TOLD_AGAIN:
+            if transition.reason in _TOLD and not _caution_over(transition):
                 conclusions.append(notice(transition, self.situations.get(transition.alert), self.local))
         if self._ticks % ESTIMATE_KEPT_EVERY == 0 or transitions:
             conclusions.append(self.estimate)
@@ -254,10 +277,20 @@ class Pipeline:
             self.stay,
             self._air,
             now,
+            self._hours_still_good(now),
         )
         if self.submit is not None:
             return self.submit(look_ahead, ask)
         return lambda: look_ahead(ask)
+
+    def _hours_still_good(self, now: datetime) -> tuple[WindOutlook, ...] | None:
+        """The hours ahead change slowly: they are worked out anew every HOURS_EVERY, and when their inputs change."""
+        key = (self.weather.forecast, self.stay, now.replace(minute=0, second=0, microsecond=0))
+        fresh = self._hours_from is not None and self._hours_from[1:] == key
+        if fresh and self._hours_from is not None and now - self._hours_from[0] < HOURS_EVERY and self.outlook:
+            return self.outlook.hours
+        self._hours_from = (now, *key)
+        return None
 
     def _feed_states(self, now: datetime) -> tuple[FeedState, ...]:
         states = []
@@ -288,6 +321,11 @@ def _entered_wind(action: OperatorAction, at: datetime) -> WindReading:
         number("from_direction_deg"),
         averaging_s=120.0,  # an eye average over a couple of minutes
     )
+
+
+def _caution_over(transition: Transition) -> bool:
+    """Cautions vanish without a word."""
+    return transition.reason is Reason.RECTIFIED and transition.priority is Priority.CAUTION
 
 
 def _grid_after(at: datetime) -> datetime:

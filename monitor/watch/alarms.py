@@ -111,11 +111,12 @@ def _step_one(alert: Alert, fact: Situation, timing: Timing, now: datetime) -> t
 
     if alert.state is AlertState.SILENCED and alert.silent_until is not None and now >= alert.silent_until:
         change(Reason.SILENCE_OVER, AlertState.UNACKNOWLEDGED, silent_until=None, sounded_at=now)
-    elif alert.state is AlertState.UNACKNOWLEDGED and not changes:
+    elif alert.state is AlertState.UNACKNOWLEDGED and not changes and alert.lower_since is None:
+        # Nagging stops when the facts no longer call for it, even before the alert falls.
         alarm = alert.priority is Priority.ALARM
         if alarm and not alert.escalated and _lasted(alert.sounded_at, timing.escalate_alarm, now):
             change(Reason.ESCALATED, alert.state, escalated=True, sounded_at=now)
-        elif _lasted(alert.sounded_at, timing.repeat_warning, now):
+        elif alert.priority is not Priority.CAUTION and _lasted(alert.sounded_at, timing.repeat_warning, now):
             change(Reason.REPEATED, alert.state, sounded_at=now)
     return alert, changes
 

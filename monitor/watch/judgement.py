@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 
-from monitor.records.estimates import LineLoad, LoadEstimate, Outlook, PassingOutlook, Validity
+from monitor.base.units import KNOT_M_S
+from monitor.records.estimates import LineLoad, LoadEstimate, Outlook, PassingOutlook, Validity, WindEstimate
 from monitor.records.events import Priority
 from monitor.records.situations import Matter, Situation
 from monitor.settings.schema import Alerts, Levels, Limits
@@ -21,6 +22,8 @@ from monitor.watch.stay import StayState
 AFTER_PASSING: Final = timedelta(minutes=3)
 SOON: Final = timedelta(hours=2)
 LOOK_AHEAD: Final = timedelta(hours=12)
+NOT_NOW: Final = timedelta(minutes=45)  # an hour nearer than this is the present wind's business
+SLOW_M_S: Final = 2.5 * KNOT_M_S  # her pressure field goes with speed squared: below this there is next to none
 UNLIKELY: Final = 0.2  # a pass less likely than this is at most a caution
 HARDLY: Final = 0.05  # and less likely than this is not told
 
@@ -57,6 +60,17 @@ def level_of(lines: Sequence[LineLoad], levels: Levels, deadband: float = 0.0) -
     return found
 
 
+def _adds(passing: PassingOutlook, estimate: LoadEstimate, deadband: float) -> bool:
+    """Whether her passing loads any line noticeably more than wind and stream do already."""
+    steady = {load.line: load.utilisation for load in estimate.steady_lines}
+    return any(
+        load.utilisation.high - steady[load.line].high >= deadband
+        or load.utilisation.mid - steady[load.line].mid >= deadband
+        for load in passing.lines
+        if load.line in steady
+    )
+
+
 def capped(level: Priority, cap: Priority) -> Priority:
     """The lower of two priorities."""
     return min(level, cap, key=lambda priority: priority.rank)
@@ -85,7 +99,7 @@ class Judge:
         if stay.moored:
             wind = self._wind(estimate, stay)
             found += [wind, *self._ahead(outlook, stay, wind, now), *self._limits(estimate)]
-            found += self._passings(outlook, stay, before, lost, now)
+            found += self._passings(outlook, estimate, stay, before, lost, now)
             found += self._model(estimate)
         return tuple(found)
 
@@ -128,7 +142,7 @@ class Judge:
             return []
         best: Situation | None = None
         for hour in outlook.hours:
-            if not now < hour.at <= now + LOOK_AHEAD:
+            if not NOT_NOW <= hour.at - now <= LOOK_AHEAD:
                 continue
             cap = Priority.WARNING if hour.at - now <= SOON else Priority.CAUTION
             level, holds = (capped(priority, cap) for priority in self._both(hour.lines, stay))
@@ -140,7 +154,17 @@ class Judge:
                     holds,
                     at=hour.at,
                     lines=hour.lines[:6],
-                    facts=(hour.source,),
+                    wind=WindEstimate(
+                        hour.at,
+                        hour.wind_m_s,
+                        hour.from_direction_deg,
+                        hour.gust_m_s,
+                        None,
+                        None,
+                        hour.source,
+                        None,
+                        Validity.GOOD,
+                    ),
                     validity=outlook.validity,
                     reasons=outlook.reasons,
                     people_on_deck=stay.deck_manned,
@@ -175,6 +199,7 @@ class Judge:
     def _passings(
         self,
         outlook: Outlook | None,
+        estimate: LoadEstimate,
         stay: StayState,
         before: Mapping[str, Situation],
         lost: frozenset[int],
@@ -184,7 +209,7 @@ class Judge:
         found = {}
         for passing in outlook.passings if outlook else ():
             if passing.encounter.mmsi not in alongside:
-                found[f"passing:{passing.encounter.mmsi}"] = self._passing(passing, stay, now)
+                found[f"passing:{passing.encounter.mmsi}"] = self._passing(passing, estimate, stay, now)
         for key, earlier in before.items():
             if earlier.matter is not Matter.PASSING or key in found or earlier.encounter is None:
                 continue
@@ -198,10 +223,14 @@ class Judge:
                 )
         return list(found.values())
 
-    def _passing(self, passing: PassingOutlook, stay: StayState, now: datetime) -> Situation:
+    def _passing(
+        self, passing: PassingOutlook, estimate: LoadEstimate, stay: StayState, now: datetime
+    ) -> Situation:
         encounter, timing = passing.encounter, self.alerts.timing
         level, holds = self._both(passing.lines, stay)
-        unknown = passing.validity is Validity.UNKNOWN
+        if not _adds(passing, estimate, timing.deadband):
+            level = holds = Priority.NONE  # wind and stream do it all, and have their own alert
+        unknown = passing.validity is Validity.UNKNOWN and encounter.speed_water_m_s.high > SLOW_M_S
         if unknown:  # she will pass and her load cannot be told: that is worth a warning, not a blank
             level = holds = Priority.WARNING
         overlap = encounter.overlap_from or encounter.earliest_at

@@ -6,10 +6,16 @@ import math
 from bisect import bisect_right
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from typing import Final
 
 from monitor.base.frames import from_axes, wrap360
 from monitor.records.estimates import Validity, WaterEstimate
 from monitor.settings.schema import StreamHour, Tide
+
+
+# Tables run to 6 h before and after high water, but from one high water to the next it is some 12 h 25 min: the end
+# rows hold that long (common practice, no source).
+_HELD_HOURS: Final = 0.75
 
 
 def water_at(tide: Sequence[Tide], stream: Sequence[StreamHour], at: datetime) -> WaterEstimate:
@@ -48,8 +54,9 @@ def _stream(tide: Sequence[Tide], stream: Sequence[StreamHour], at: datetime) ->
     nearest = min(high_waters, key=lambda high: abs(high - at))
     hours = (at - nearest) / timedelta(hours=1)
     rows = [row.hours_from_high_water for row in stream]
-    if not rows[0] <= hours <= rows[-1]:
+    if not rows[0] - _HELD_HOURS <= hours <= rows[-1] + _HELD_HOURS:
         return None
+    hours = min(max(hours, rows[0]), rows[-1])
     after = min(bisect_right(rows, hours), len(rows) - 1)
     one, two = stream[after - 1], stream[after]
     share = (hours - rows[after - 1]) / (rows[after] - rows[after - 1])

@@ -16,11 +16,12 @@ from typing import Final
 import numpy as np
 
 from monitor.base.frames import wrap360
-from monitor.physics.air import gust_ratio, speed_at_10m
+from monitor.physics.air import gust_ratio, speed_30s_m_s, speed_at_10m
 from monitor.records.estimates import Band, Validity, WindEstimate
 from monitor.records.observations import HeadingReading, WindForecast, WindKind, WindReading
+from monitor.settings.schema import ENTERED, Exposure
 
-ENTERED: Final = "entered"
+ENTERED_FRESH_S: Final = 3600.0  # a wind read off the panel counts for an hour (ours)
 KEPT: Final = timedelta(minutes=10)
 GUST_S: Final = 3.0
 LOAD_S: Final = 30.0
@@ -54,11 +55,10 @@ class Weather:
     """
 
     order: Sequence[str]
-    exposure: str
+    exposure: Exposure
     anemometer_height_m: float
     berth_heading_deg: float
     stale_after_s: dict[str, float]
-    default_stale_s: float
     forecast: WindForecast | None = None
     _samples: dict[str, deque[_Sample]] = field(default_factory=dict)
     _heading: HeadingReading | None = None
@@ -111,7 +111,7 @@ class Weather:
         skipped: list[str] = []
         for source in self.order:
             age_s = self.age_s(source, now)
-            limit_s = self.stale_after_s.get(source, self.default_stale_s)
+            limit_s = self.stale_after_s.get(source, ENTERED_FRESH_S)
             if age_s is not None and age_s <= limit_s:
                 estimate = self._from_samples(
                     source, [s for s in self._samples[source] if now - s.at <= KEPT], now
@@ -126,20 +126,16 @@ class Weather:
     def _from_samples(self, source: str, samples: Sequence[_Sample], now: datetime) -> WindEstimate:
         last = samples[-1]
         spread = _SPREAD[last.kind]
+        gust_m_s: float | None
         if last.averaging_s is None:
             mean_m_s, now_30s_m_s, top_30s_m_s, gust_m_s, rise, direction_deg = _of_series(samples, now)
             likely_m_s = mean_m_s * float(gust_ratio(KEPT.total_seconds(), LOAD_S, self.exposure))
             high_m_s = max(top_30s_m_s, likely_m_s)
         else:
-            mean_m_s, gust_m_s, direction_deg = last.speed_10m_m_s, last.gust_10m_m_s, last.from_direction_deg
+            mean_m_s, direction_deg = last.speed_10m_m_s, last.from_direction_deg
+            gust_m_s, rise = last.gust_10m_m_s, None
             now_30s_m_s = mean_m_s
-            top_30s_m_s = high_m_s = mean_m_s * float(
-                gust_ratio(max(last.averaging_s, LOAD_S), LOAD_S, self.exposure)
-            )
-            if gust_m_s is not None:  # a gust is brought down to 30 s, never up
-                high_m_s = max(high_m_s, gust_m_s * float(gust_ratio(GUST_S, LOAD_S, self.exposure)))
-                top_30s_m_s = max(top_30s_m_s, high_m_s)
-            rise = None
+            top_30s_m_s = high_m_s = _raised(mean_m_s, last.averaging_s, gust_m_s, self.exposure)
         band = Band(
             max(0.0, now_30s_m_s * (1 - 1.645 * spread)),
             max(top_30s_m_s, now_30s_m_s),
@@ -180,15 +176,20 @@ def forecast_at(forecast: WindForecast, at: datetime) -> WindReading | None:
     return fitting[-1]
 
 
-def forecast_band(step: WindReading, exposure: str) -> tuple[Band, float | None]:
+def forecast_band(step: WindReading, exposure: Exposure) -> tuple[Band, float | None]:
     """The 30 s wind of a forecast step with its error, and its gust."""
     assert step.mean_m_s is not None
     spread = _SPREAD[WindKind.FORECAST]
-    wind_30s_m_s = step.mean_m_s * float(gust_ratio(max(step.averaging_s or 600.0, LOAD_S), LOAD_S, exposure))
-    if step.gust_m_s is not None:
-        wind_30s_m_s = max(wind_30s_m_s, step.gust_m_s * float(gust_ratio(GUST_S, LOAD_S, exposure)))
+    wind_30s_m_s = _raised(step.mean_m_s, step.averaging_s or 600.0, step.gust_m_s, exposure)
     band = Band(wind_30s_m_s * (1 - 1.645 * spread), wind_30s_m_s, wind_30s_m_s * (1 + 1.645 * spread))
     return band, step.gust_m_s
+
+
+def _raised(mean_m_s: float, averaging_s: float, gust_m_s: float | None, exposure: Exposure) -> float:
+    """The 30 s wind of a mean and its gust."""
+    raised = speed_30s_m_s(mean_m_s, averaging_s, gust_m_s, GUST_S, exposure)
+    assert raised is not None
+    return float(raised)
 
 
 def _of_series(

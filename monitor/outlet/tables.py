@@ -1,0 +1,116 @@
+"""Tables and lines for the terminal: status, what-if, the end of a replay."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+
+from rich.table import Table
+
+from monitor.base.units import knots, tonnes_force
+from monitor.outlet.wording import Local, lines_in_words, percent, ship_in_words, wind_in_words
+from monitor.records.estimates import LineLoad, LoadEstimate, Outlook, Validity
+from monitor.records.events import Notice, Priority, Reason, Transition
+
+
+def status_line(
+    now: datetime,
+    estimate: LoadEstimate | None,
+    outlook: Outlook | None,
+    dark: Sequence[str],
+    standing: Counter[Priority],
+    local: Local,
+) -> str:
+    """One line that shows the watch is alive: time, alerts, heaviest line, next ship, wind, and what is dark."""
+    parts = [f"{(now + local.ahead):%H:%M:%S} LT watching"]
+    alerts = ", ".join(f"{count} {priority.value}" for priority, count in standing.items() if count)
+    if alerts:
+        parts.append(alerts)
+    if estimate is None or estimate.validity is Validity.UNKNOWN:
+        parts.append("LINE LOADS UNKNOWN")
+    elif estimate.lines:
+        parts.append(f"heaviest {lines_in_words(estimate.lines, groups=1)}")
+    if estimate is not None:
+        parts.append(wind_in_words(estimate.wind))
+    parts.append(next_ship(outlook, local))
+    parts += [f"DARK: {name}" for name in dark]
+    return " · ".join(parts)
+
+
+def next_ship(outlook: Outlook | None, local: Local) -> str:
+    """The next pass worth telling, or that none is seen by AIS (which is not the same as none coming)."""
+    likely = [p.encounter for p in outlook.passings if p.encounter.passes >= 0.5] if outlook else []
+    if not likely:
+        return "no pass seen on AIS"
+    first = min(likely, key=lambda encounter: encounter.abeam_at)
+    return f"next {ship_in_words(first)} abeam {local.clock(first.abeam_at)}"
+
+
+def line_table(loads: Iterable[LineLoad], title: str) -> Table:
+    """Every line with its tension, its limit and how much of it is used."""
+    table = Table(title=title, title_justify="left")
+    for heading in ("line", "tension t (5–95 %)", "of limit", "limit", "not known"):
+        table.add_column(heading)
+    for load in loads:
+        tension = load.tension_n
+        table.add_row(
+            load.line,
+            f"{tonnes_force(tension.mid):.1f} ({tonnes_force(tension.low):.1f}–{tonnes_force(tension.high):.1f})",
+            percent(load),
+            f"{load.limited_by}, {tonnes_force(load.limit_n):.0f} t",
+            ", ".join(load.unknown_limits),
+        )
+    return table
+
+
+def alert_table(conclusions: Iterable[tuple[datetime, object]], local: Local) -> Table:
+    """Every alert of a replay: when told, highest priority, when over."""
+    told: dict[str, list[Transition]] = {}
+    for _, conclusion in conclusions:
+        if isinstance(conclusion, Transition):
+            told.setdefault(conclusion.alert, []).append(conclusion)
+    table = Table(title="Alerts", title_justify="left")
+    for heading in ("first told", "alert", "highest", "acknowledged", "ended"):
+        table.add_column(heading)
+    for key, transitions in sorted(told.items(), key=lambda item: item[1][0].at):
+        highest = max((t.priority for t in transitions), key=lambda priority: priority.rank)
+        acknowledged = next((t for t in transitions if t.reason is Reason.ACKNOWLEDGED), None)
+        ended = next((t for t in reversed(transitions) if t.reason is Reason.RECTIFIED), None)
+        table.add_row(
+            local.clock(transitions[0].at),
+            key,
+            highest.value.upper(),
+            f"{local.clock(acknowledged.at)} {acknowledged.by}" if acknowledged else "-",
+            local.clock(ended.at) if ended else "standing",
+        )
+    return table
+
+
+def counts_table(counts: dict[str, Counter[str]]) -> Table:
+    """What each feed brought: accepted, and refused by reason."""
+    table = Table(title="What the feeds brought", title_justify="left")
+    for heading in ("feed", "what", "count"):
+        table.add_column(heading, justify="right" if heading == "count" else "left")
+    for feed, reasons in counts.items():
+        for reason, count in reasons.most_common():
+            table.add_row(feed, reason, f"{count:,}")
+    return table
+
+
+def forces_in_words(surge_n: float, sway_n: float, yaw_n_m: float) -> str:
+    """ "surge −3.1 t, sway 12.0 t off the berth …" is for readers of tables: signs as in ship axes."""
+    return (
+        f"surge {tonnes_force(surge_n):+.1f} t (ahead +), sway {tonnes_force(sway_n):+.1f} t (to starboard +), "
+        f"yaw {tonnes_force(yaw_n_m):+.0f} t·m (bow to starboard +)"
+    )
+
+
+def is_order(conclusion: object) -> bool:
+    """A notice that asks for something, not one that tells an end."""
+    return isinstance(conclusion, Notice) and conclusion.reason is not Reason.RECTIFIED
+
+
+def speed_in_words(speed_m_s: float) -> str:
+    """ "8.0 kn"."""
+    return f"{knots(speed_m_s):.1f} kn"

@@ -1,0 +1,219 @@
+"""The load on the moored ship now, and what each line carries of it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Final
+
+import numpy as np
+
+from monitor.base.frames import from_axes, wrap180
+from monitor.base.units import KNOT_M_S
+from monitor.physics.hulls import NORMAL_95, hull_from_ais
+from monitor.physics.loads import Loads
+from monitor.physics.passing import Track, passing_load
+from monitor.physics.windage import COEFFICIENT_SPREAD
+from monitor.records.estimates import (
+    Band,
+    HorizontalLoad,
+    LineLoad,
+    LoadEstimate,
+    Validity,
+    WaterEstimate,
+    WindEstimate,
+)
+from monitor.records.observations import AirReading
+from monitor.settings.schema import Settings
+from monitor.watch.moored import Holding, Moored
+from monitor.watch.stay import StayState
+from monitor.watch.tracks import Target
+
+STREAM_SPREAD: Final = 0.5  # 95 % of the stream's load against a table of a typical tide (ours)
+NEAR_LENGTHS: Final = 3.0  # ship lengths within which a passing ship is felt
+STILL_M_S: Final = 0.5 * KNOT_M_S
+STATIC: Final = "static share-out: ranging and snatching of the ship are not in it"
+
+
+class Estimator:
+    """Loads and tensions of the moment. Stateless but for a cache of the lines as last tended."""
+
+    def __init__(self, settings: Settings) -> None:
+        self.moored = Moored(settings)
+        self._squall = settings.alerts.squall
+        self._held: tuple[object, Holding] | None = None
+
+    def holding(self, stay: StayState) -> Holding:
+        """The lines that hold, worked out anew only when one was tended or parted."""
+        key = (stay.parted, tuple(sorted(stay.tended.items())))
+        if self._held is None or self._held[0] != key:
+            self._held = key, self.moored.holding(stay)
+        return self._held[1]
+
+    def steady(
+        self,
+        wind_30s_m_s: Band,
+        from_direction_deg: float,
+        water: WaterEstimate,
+        stay: StayState,
+        air: AirReading | None,
+    ) -> tuple[Loads, HorizontalLoad, HorizontalLoad, tuple[str, ...]]:
+        """Wind and stream together as three loads (low, middle, high), each middle part, and what is missing."""
+        wind = self.moored.wind_load([wind_30s_m_s.mid], from_direction_deg, stay, air)
+        low, high = load_band(wind_30s_m_s, self.moored.settings.ship.windage.lateral_area_spread)
+        share = np.array([low, 1.0, high])
+        wind_part = Loads(wind.surge_n * share, wind.sway_n * share, wind.yaw_n_m * share)
+        missing = []
+        try:
+            stream = self.moored.stream_load(water, stay)
+        except ValueError as error:
+            missing.append(f"{error}: its load is missing")
+            stream = Loads(np.zeros(1), np.zeros(1), np.zeros(1))
+        if any(craft.lateral_area_m2 is None for craft in stay.craft):
+            missing.append("windage of the craft alongside not entered")
+        share = np.array([1.0 - STREAM_SPREAD, 1.0, 1.0 + STREAM_SPREAD])
+        stream_part = Loads(stream.surge_n * share, stream.sway_n * share, stream.yaw_n_m * share)
+        return wind_part + stream_part, wind.at(0), stream.at(0), tuple(missing)
+
+    def estimate(
+        self,
+        wind: WindEstimate,
+        stay: StayState,
+        air: AirReading | None,
+        targets: Sequence[Target],
+        now: datetime,
+    ) -> LoadEstimate:
+        """The moored ship now. Unknown wind or lines that cannot be solved give no numbers but the reasons."""
+        water = self.moored.water(now)
+        if wind.speed_30s_m_s is None or wind.from_direction_deg is None:
+            return unknown_load(now, wind, water, ("wind unknown", *wind.reasons))
+        steady, wind_part, stream_part, missing = self.steady(
+            wind.speed_30s_m_s, wind.from_direction_deg, water, stay, air
+        )
+        passing, passing_reasons = self._passing_now(targets, water, stay)
+        cases = [steady, _plus(steady, passing)]
+        ahead = self._squall_ahead(wind)
+        if ahead is not None:
+            cases.append(self.steady(ahead, wind.from_direction_deg, water, stay, air)[0])
+        holding = self.holding(stay)
+        rest = holding.share(_joined(cases), stay, water)
+        if not rest.converged.all():
+            why = next(text for text in rest.why if text)
+            return unknown_load(now, wind, water, (why,))
+        lines = [holding.line_loads(*rest.tension_n[3 * i : 3 * i + 3]) for i in range(len(cases))]
+        moved = rest.displacement[4] if passing is not None else rest.displacement[1]
+        reasons = (*wind.reasons, *water.reasons, *missing, *passing_reasons)
+        return LoadEstimate(
+            now,
+            wind,
+            water,
+            wind_part,
+            stream_part,
+            passing,
+            lines[1],
+            lines[0],
+            lines[2] if ahead is not None else (),
+            float(moved[0]),
+            float(-np.sign(self.moored.berthed.quay_y_m) * moved[1]),
+            Validity.DEGRADED if reasons else Validity.GOOD,
+            reasons,
+        )
+
+    def _squall_ahead(self, wind: WindEstimate) -> Band | None:
+        """The wind a minute on, when it rises as fast as the profile calls a squall."""
+        band, rise = wind.speed_30s_m_s, wind.rise_m_s_min
+        if band is None or rise is None or rise / 60.0 < self._squall.rise:
+            return None
+        if (wind.gust_m_s or band.mid) < self._squall.at_least:
+            return None
+        return Band(band.low + rise, band.mid + rise, band.high + rise)
+
+    def _passing_now(
+        self, targets: Sequence[Target], water: WaterEstimate, stay: StayState
+    ) -> tuple[HorizontalLoad | None, tuple[str, ...]]:
+        """Load of the ships passing at this moment, all together; None when there is none near."""
+        own, berthed = self.moored.hull(stay), self.moored.berthed
+        total: list[HorizontalLoad] = []
+        reasons: list[str] = []
+        for target in targets:
+            if target.sog_m_s is None or target.cog_deg is None or target.sog_m_s < STILL_M_S:
+                continue
+            x_m, y_m = berthed.plane_to_ship(target.north_m, target.east_m)
+            told = target.particulars
+            length_m = (told.length_m if told else None) or 0.0
+            if math.hypot(x_m, y_m) > NEAR_LENGTHS * (own.loa_m + max(length_m, 50.0)):
+                continue
+            if any(craft.mmsi == target.mmsi for craft in stay.craft):
+                continue
+            sized = hull_from_ais(
+                target.ship_type, length_m, told.beam_m if told else None, told.draught_m if told else None
+            )
+            heading_deg = target.cog_deg if target.heading_deg is None else target.heading_deg
+            track = Track(
+                np.array([x_m]),
+                np.array([y_m]),
+                np.array([wrap180(heading_deg - berthed.heading_deg)]),
+                np.array([through_water_m_s(target.sog_m_s, target.cog_deg, water)]),
+            )
+            passer, basin = self.moored.afloat(sized.hull, water)
+            load = passing_load(own, passer, track, basin)
+            if load.validity is Validity.UNKNOWN:
+                reasons.append(f"{target.name or target.mmsi} passing: load unknown, " + "; ".join(load.reasons))
+                continue
+            total.append(HorizontalLoad(float(load.surge_n[0]), float(load.sway_n[0]), float(load.yaw_n_m[0])))
+        if not total:
+            return None, tuple(reasons)
+        return (
+            HorizontalLoad(
+                sum(load.surge_n for load in total),
+                sum(load.sway_n for load in total),
+                sum(load.yaw_n_m for load in total),
+            ),
+            tuple(reasons),
+        )
+
+
+def through_water_m_s(sog_m_s: float, cog_deg: float, water: WaterEstimate) -> float:
+    """Speed through the water of the fairway; over ground when the stream is unknown."""
+    if water.fairway_current_m_s is None or water.set_deg is None:
+        return sog_m_s
+    north, east = from_axes(sog_m_s, 0.0, cog_deg)
+    stream_north, stream_east = from_axes(water.fairway_current_m_s, 0.0, water.set_deg)
+    return math.hypot(north - stream_north, east - stream_east)
+
+
+def load_band(wind_30s_m_s: Band, area_spread: float) -> tuple[float, float]:
+    """Low and high wind load as shares of the middle one: speed, coefficients and area as independent errors."""
+    if wind_30s_m_s.mid <= 0.0:
+        return 1.0, 1.0
+    other = NORMAL_95 * math.hypot(COEFFICIENT_SPREAD, area_spread)
+    down = 1.0 - (wind_30s_m_s.low / wind_30s_m_s.mid) ** 2
+    up = (wind_30s_m_s.high / wind_30s_m_s.mid) ** 2 - 1.0
+    return max(0.0, 1.0 - math.hypot(down, other)), 1.0 + math.hypot(up, other)
+
+
+def unknown_load(
+    now: datetime, wind: WindEstimate, water: WaterEstimate, reasons: tuple[str, ...]
+) -> LoadEstimate:
+    """No numbers, and why."""
+    nothing: tuple[LineLoad, ...] = ()
+    return LoadEstimate(
+        now, wind, water, None, None, None, nothing, nothing, nothing, None, None, Validity.UNKNOWN, reasons
+    )
+
+
+def _plus(steady: Loads, passing: HorizontalLoad | None) -> Loads:
+    if passing is None:
+        return steady
+    return Loads(
+        steady.surge_n + passing.surge_n, steady.sway_n + passing.sway_n, steady.yaw_n_m + passing.yaw_n_m
+    )
+
+
+def _joined(cases: Sequence[Loads]) -> Loads:
+    return Loads(
+        np.concatenate([case.surge_n for case in cases]),
+        np.concatenate([case.sway_n for case in cases]),
+        np.concatenate([case.yaw_n_m for case in cases]),
+    )

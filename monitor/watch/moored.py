@@ -1,0 +1,241 @@
+"""Our ship at her berth as physics sees her: built once from the settings, then asked for loads and tensions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from functools import cached_property
+from typing import Final
+
+import numpy as np
+
+from monitor.base.frames import Floats, LocalMap, off_bow_deg
+from monitor.physics.air import STANDARD_AIR_KG_M3, air_density_kg_m3
+from monitor.physics.current import current_load
+from monitor.physics.hulls import Hull, hull_at_draught
+from monitor.physics.lines import LineProperties, TailProperties
+from monitor.physics.loads import Loads
+from monitor.physics.mooring import Equilibrium, Fenders, Mooring, equilibrium, heights_changed, moor
+from monitor.physics.passing import Basin
+from monitor.physics.strength import LineLimits, Utilisation, alarm_level, utilisation
+from monitor.physics.windage import WindArea, wind_load, windage_at_draught
+from monitor.records.estimates import Band, LineLoad, WaterEstimate
+from monitor.records.observations import AirReading
+from monitor.settings.fit import FLAT_SIDE_SHARE, lies
+from monitor.settings.schema import Settings
+from monitor.watch.stay import StayState, Tended
+from monitor.watch.water import water_at
+
+# When the ship's papers give no block coefficient: that of a full cargo ship, which loads the moorings most.
+UNKNOWN_BLOCK: Final = 0.80
+DEEPEST_SHARE: Final = 0.92  # of the depth: nobody comes by with less under the keel (judgement)
+CRAFT_FREEBOARD_M: Final = 4.0  # height of the middle of a bunkering craft's side above the water: judgement
+
+
+class Moored:
+    """The berthed ship: geometry, windage, underwater hull, lines and their limits."""
+
+    def __init__(self, settings: Settings) -> None:
+        self.settings = settings
+        ship, berth, stay = settings.ship, settings.berth, settings.stay
+        self.map = LocalMap(berth.position.latitude, berth.position.longitude)
+        self.berthed = lies(stay, ship, berth)
+        carried = {line.name: line for line in ship.lines}
+        fairleads = {fairlead.name: fairlead for fairlead in ship.fairleads}
+        winches = {winch.name: winch for winch in ship.winches}
+        bollards = {bollard.name: bollard for bollard in berth.bollards}
+        self.names = tuple(led.line for led in stay.lines)
+        self.groups: tuple[str, ...] = tuple(carried[name].group for name in self.names)
+        self._tended_first = Tended(stay.tended_at, stay.draught_forward, stay.draught_aft)
+
+        places, limits, properties = [], [], []
+        for led in stay.lines:
+            line, bollard = carried[led.line], bollards[led.bollard]
+            fairlead, winch = fairleads[line.fairlead], winches[line.winch]
+            tail = line.tail
+            properties.append(
+                LineProperties(
+                    line.name,
+                    line.material,
+                    line.ldbf,
+                    line.lead_on_deck,
+                    None if tail is None else TailProperties(tail.material, tail.length, tail.breaking_force),
+                    line.strains,
+                )
+            )
+            limits.append(
+                LineLimits(
+                    line.ship_design_mbl,
+                    line.material,
+                    fairlead.name,
+                    fairlead.swl,
+                    winch.name,
+                    winch.kind == "drum",
+                    winch.swl,
+                    winch.render,
+                    bollard.name,
+                    bollard.swl,
+                )
+            )
+            on_quay = self.berthed.to_ship(bollard.along, -bollard.behind_face)
+            places.append(
+                (fairlead.forward, fairlead.starboard, fairlead.above_keel, *on_quay, bollard.above_datum)
+            )
+        self.limits = tuple(limits)
+        self._properties = tuple(properties)
+        place = np.array(places)
+        self._fairlead_m, self._bollard_m = place[:, :3], place[:, 3:]
+        self._pretension_n = np.array([led.pretension for led in stay.lines])
+
+    @cached_property
+    def _fenders(self) -> Fenders:
+        berth, beam_m = self.settings.berth, self.settings.ship.beam
+        side = np.sign(self.berthed.quay_y_m)
+        flat_m = FLAT_SIDE_SHARE * self.settings.ship.length_between_perpendiculars
+        touching = [fender for fender in berth.fenders if abs(self._forward_m(fender.along)) <= flat_m]
+        thickness_m = np.array([fender.thickness for fender in touching])
+        return Fenders(
+            np.array([self._forward_m(fender.along) for fender in touching]),
+            np.full(len(touching), 0.5 * beam_m * side),
+            thickness_m,
+            np.array([fender.rated_reaction for fender in touching]),
+            np.array([fender.rated_deflection for fender in touching]) * thickness_m,
+        )
+
+    def _forward_m(self, along_m: float) -> float:
+        return self.berthed.to_ship(along_m, 0.0)[0]
+
+    # --- water and hull -------------------------------------------------------------------------------------
+
+    def water(self, at: datetime) -> WaterEstimate:
+        """Tide and stream at the berth."""
+        return water_at(self.settings.stay.tide, self.settings.berth.stream, at)
+
+    def hull(self, stay: StayState) -> Hull:
+        """Our underwater hull at the draught of the moment."""
+        ship = self.settings.ship
+        return hull_at_draught(
+            ship.loa,
+            ship.length_between_perpendiculars,
+            ship.beam,
+            0.5 * (stay.draught_forward_m + stay.draught_aft_m),
+            ship.summer_draught,
+            UNKNOWN_BLOCK if ship.block_coefficient is None else ship.block_coefficient,
+        )
+
+    def basin(self, water: WaterEstimate) -> Basin:
+        """Depth at the berth, and the quay wall: a piled quay is taken as open."""
+        height_m = 0.0 if water.height_m is None else water.height_m
+        solid = self.settings.berth.quay.kind != "piled"
+        depth_m = self.settings.berth.depth_at_datum + height_m
+        return Basin(depth_m, self.berthed.quay_y_m if solid else None)
+
+    def afloat(self, passer: Hull, water: WaterEstimate) -> tuple[Hull, Basin]:
+        """A passing ship and the water both lie in: the lesser depth of berth and fairway, and a draught that
+        floats her there, for what AIS tells or we assume of it can be more than there is water."""
+        at_berth = self.basin(water)
+        datum_depth_m = min(self.settings.berth.depth_at_datum, self.settings.berth.fairway.depth)
+        depth_m = at_berth.depth_m + datum_depth_m - self.settings.berth.depth_at_datum
+        draught_m = min(passer.draught_m, DEEPEST_SHARE * depth_m)
+        return replace(passer, draught_m=draught_m), replace(at_berth, depth_m=depth_m)
+
+    # --- loads ----------------------------------------------------------------------------------------------
+
+    def air_kg_m3(self, air: AirReading | None) -> float:
+        """Density of the air, standard when nothing is measured."""
+        if air is None or air.temperature_k is None or air.pressure_pa is None:
+            return STANDARD_AIR_KG_M3
+        return float(air_density_kg_m3(air.temperature_k, air.pressure_pa, air.humidity or 0.0))
+
+    def wind_load(
+        self, speed_m_s: Sequence[float], from_direction_deg: float, stay: StayState, air: AirReading | None
+    ) -> Loads:
+        """Load of winds of one direction, (n,), craft alongside included."""
+        ship = self.settings.ship
+        w = ship.windage
+        area = windage_at_draught(
+            WindArea(w.lateral_area, w.frontal_area, w.centroid_forward, w.centroid_above_waterline),
+            w.reference_draught,
+            stay.draught_forward_m,
+            stay.draught_aft_m,
+            ship.length_between_perpendiculars,
+            ship.beam,
+        )
+        for craft in stay.craft:
+            if craft.lateral_area_m2 is not None:  # her side counts in full: she lies outside us or in our lee
+                area = area.with_patch(craft.lateral_area_m2, 0.0, 0.0, CRAFT_FREEBOARD_M)
+        off_bow = off_bow_deg(from_direction_deg, self.berthed.heading_deg)
+        return wind_load(w.type, area, ship.loa, np.asarray(speed_m_s), off_bow, self.air_kg_m3(air))
+
+    def stream_load(self, water: WaterEstimate, stay: StayState) -> Loads:
+        """Load of the stream, (1,). Raises ValueError when the ship is aground or the stream is unknown."""
+        if water.current_m_s is None or water.set_deg is None:
+            raise ValueError("stream unknown")
+        towards_deg = water.set_deg - self.berthed.heading_deg
+        return current_load(self.hull(stay), self.basin(water).depth_m, [water.current_m_s], towards_deg)
+
+    # --- lines ----------------------------------------------------------------------------------------------
+
+    def holding(self, stay: StayState) -> Holding:
+        """The lines that hold, each with its own time of tending."""
+        kept = [i for i, name in enumerate(self.names) if name not in stay.parted]
+        tended = [stay.tended.get(self.names[i], self._tended_first) for i in kept]
+        fairlead_m = self._fairlead_m[kept].copy()
+        fairlead_m[:, 2] += [
+            self.level_m(self.water(then.at), then, forward_m)
+            for then, forward_m in zip(tended, fairlead_m[:, 0], strict=True)
+        ]
+        mooring = moor(
+            tuple(self._properties[i] for i in kept),
+            self._pretension_n[kept],
+            fairlead_m,
+            self._bollard_m[kept],
+            self._fenders,
+        )
+        return Holding(self, tuple(kept), mooring, fairlead_m[:, 2] - self._fairlead_m[kept, 2])
+
+    def level_m(self, water: WaterEstimate, draughts: StayState | Tended, forward_m: Floats) -> Floats:
+        """Height of the keel above chart datum at places along the ship, (m,); tide unknown counts as datum."""
+        along = 0.5 + forward_m / self.settings.ship.length_between_perpendiculars
+        trim_m = draughts.draught_forward_m - draughts.draught_aft_m
+        return (water.height_m or 0.0) - (draughts.draught_aft_m + trim_m * along)
+
+
+@dataclass(frozen=True, slots=True)
+class Holding:
+    """The lines that hold at present and how they were tended: shares out loads."""
+
+    moored: Moored
+    kept: tuple[int, ...]
+    mooring: Mooring
+    tended_level_m: Floats  # (m,) height of the keel above datum at each fairlead when its line was tended
+
+    def share(self, loads: Loads, stay: StayState, water: WaterEstimate) -> Equilibrium:
+        """Where she lies and what each line carries under loads (n,), at that tide and these draughts."""
+        level_m = self.moored.level_m(water, stay, self.mooring.fairlead_m[:, 0])
+        risen = heights_changed(self.mooring, level_m - self.tended_level_m)
+        return equilibrium(risen, loads.surge_n, loads.sway_n, loads.yaw_n_m)
+
+    def line_loads(self, low_n: Floats, mid_n: Floats, high_n: Floats) -> tuple[LineLoad, ...]:
+        """Three tensions (m,) of each line as a band with its utilisation, heaviest first. NaN gives nothing."""
+        tensions_n = np.sort(np.stack([low_n, mid_n, high_n]), axis=0)
+        if not np.isfinite(tensions_n).all():
+            return ()
+        limits = [self.moored.limits[i] for i in self.kept]
+        used = utilisation(tensions_n, limits)
+        caps = alarm_level(1.0, used.limit_n, limits)
+        loads = [self._line_load(j, i, tensions_n, used, float(caps[1, j])) for j, i in enumerate(self.kept)]
+        return tuple(sorted(loads, key=lambda load: (-load.utilisation.mid, load.line)))
+
+    def _line_load(self, j: int, i: int, tensions_n: Floats, used: Utilisation, cap: float) -> LineLoad:
+        return LineLoad(
+            self.moored.names[i],
+            self.moored.groups[i],
+            Band(*map(float, tensions_n[:, j])),
+            Band(*map(float, used.share[:, j])),
+            float(used.limit_n[1, j]),
+            used.limited_by(1, j),
+            self.moored.limits[i].unknown,
+            cap,
+        )

@@ -1,0 +1,225 @@
+"""What is coming: the load of each expected pass, and the hours of the forecast.
+
+A pass is a straight track past the berth at the expected separation, course and speed through the water. The
+passing-ship load is added to the wind and stream of the moment; each line's peak over the pass is what counts.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Final
+
+import numpy as np
+
+from monitor.base.berthed import Berthed
+from monitor.base.frames import Floats, wrap180
+from monitor.physics.hulls import Hull, hull_from_ais
+from monitor.physics.loads import Loads
+from monitor.physics.passing import Basin, PassingLoad, Track, passing_load
+from monitor.records.estimates import (
+    Encounter,
+    HorizontalLoad,
+    LineLoad,
+    Outlook,
+    PassingOutlook,
+    Validity,
+    WaterEstimate,
+    WindEstimate,
+    WindOutlook,
+)
+from monitor.records.observations import AirReading, WindForecast
+from monitor.watch.encounters import encounters
+from monitor.watch.estimator import STATIC, Estimator
+from monitor.watch.moored import Holding, Moored
+from monitor.watch.scene import scene_of
+from monitor.watch.stay import StayState
+from monitor.watch.tracks import Target
+from monitor.watch.weather import forecast_at, forecast_band
+
+STAGGERS: Final = 41
+REACH: Final = 1.5  # half lengths of the two ships together, each way: beyond it the load is small
+HOURS_AHEAD: Final = 12
+NEGLIGIBLE_N: Final = 2e3
+SPEED_POWER: Final = (2.0, 2.3)  # of the force; model tests up to 2.3 (Swiegers 2011, V^2.32)
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """All that the outlook is worked out from, as it was at `now`: nothing in it changes afterwards."""
+
+    estimator: Estimator
+    targets: tuple[Target, ...]
+    wind: WindEstimate
+    forecast: WindForecast | None
+    stay: StayState
+    air: AirReading | None
+    now: datetime
+    hours: tuple[WindOutlook, ...] | None = None  # still good; None asks for new ones
+
+
+def look_ahead(ask: Ask) -> Outlook:
+    """The outlook from what was known at `ask.now`."""
+    moored, stay, now = ask.estimator.moored, ask.stay, ask.now
+    if not stay.moored:
+        return Outlook(now, (), (), Validity.GOOD, ())
+    water = moored.water(now)
+    scene = scene_of(moored.settings, moored.berthed, water.fairway_current_m_s, water.set_deg)
+    alongside = {craft.mmsi for craft in stay.craft}
+    coming = [e for e in encounters(ask.targets, scene, now) if e.mmsi not in alongside]
+    holding = ask.estimator.holding(stay)
+    passings = tuple(_passing(ask, encounter, holding) for encounter in coming)
+    hours = tuple(_hours(ask, holding)) if ask.hours is None else ask.hours
+    reasons = () if ask.forecast is not None else ("no forecast: the hours ahead are not watched",)
+    return Outlook(now, passings, hours, Validity.DEGRADED if reasons else Validity.GOOD, reasons)
+
+
+# --- passing ships ------------------------------------------------------------------------------------------
+
+
+def _passing(ask: Ask, encounter: Encounter, holding: Holding) -> PassingOutlook:
+    estimator, moored = ask.estimator, ask.estimator.moored
+    nothing = HorizontalLoad(0.0, 0.0, 0.0)
+    if ask.wind.speed_30s_m_s is None or ask.wind.from_direction_deg is None:
+        return PassingOutlook(encounter, (), nothing, Validity.UNKNOWN, ("wind unknown",))
+    water = moored.water(encounter.abeam_at)
+    steady, _, _, missing = estimator.steady(
+        ask.wind.speed_30s_m_s, ask.wind.from_direction_deg, water, ask.stay, ask.air
+    )
+    own = moored.hull(ask.stay)
+    curves = passing_curves(moored, own, encounter, water)
+    if curves is None:
+        return PassingOutlook(encounter, (), nothing, Validity.UNKNOWN, ("her track past the berth is not known",))
+    if curves.mid.validity is Validity.UNKNOWN:
+        return PassingOutlook(encounter, (), nothing, Validity.UNKNOWN, curves.mid.reasons)
+    try:
+        lines = peaks(holding, steady, curves, ask.stay, water)
+    except ValueError as error:
+        return PassingOutlook(encounter, (), nothing, Validity.UNKNOWN, (str(error),))
+    reasons = (*curves.mid.reasons, *missing, *ask.wind.reasons, STATIC)
+    return PassingOutlook(encounter, lines, curves.peak, Validity.DEGRADED, tuple(dict.fromkeys(reasons)))
+
+
+def peaks(
+    holding: Holding, steady: Loads, curves: Curves, state: StayState, water: WaterEstimate
+) -> tuple[LineLoad, ...]:
+    """Each line's peak over a pass, wind and stream together. Raises ValueError when the lines cannot be solved."""
+    rest = holding.share(_together(steady, curves), state, water)
+    if not rest.converged.all():
+        raise ValueError(next(text for text in rest.why if text))
+    return holding.line_loads(*rest.tension_n.reshape(3, -1, rest.tension_n.shape[1]).max(axis=1))
+
+
+@dataclass(frozen=True, slots=True)
+class Curves:
+    """The load of a pass against her place: the middle curve, and its low and high as shares of it."""
+
+    x_m: Floats  # of her midships, in our axes
+    mid: PassingLoad
+    low: float
+    high: float
+
+    @property
+    def peak(self) -> HorizontalLoad:
+        """Greatest magnitude of each part, with its sign."""
+        return HorizontalLoad(
+            *(
+                float(part[np.argmax(np.abs(part))])
+                for part in (self.mid.surge_n, self.mid.sway_n, self.mid.yaw_n_m)
+            )
+        )
+
+
+def passing_curves(moored: Moored, own: Hull, encounter: Encounter, water: WaterEstimate) -> Curves | None:
+    """Load of an encounter on a straight track past us. None when the track cannot be laid.
+
+    Low and high take distance, speed (squared, up to the power 2.3), her size and the model's own error as
+    independent: the shares are added in quadrature.
+    """
+    sized = hull_from_ais(
+        encounter.ship_type, encounter.length_m.mid, encounter.beam_m.mid, encounter.draught_m.mid
+    )
+    passer, basin = moored.afloat(sized.hull, water)
+    mid = _at(own, passer, encounter, encounter.separation_m.mid, moored.berthed, basin)
+    if mid is None:
+        return None
+    x_m, load = mid
+    middle = _size(load)
+    if not math.isfinite(middle) or middle <= 0.0:
+        return Curves(x_m, load, 1.0, 1.0)
+    ups, downs = [], []
+    for separation_m in (encounter.separation_m.low, encounter.separation_m.high):
+        other = _at(own, passer, encounter, separation_m, moored.berthed, basin)
+        share = _size(other[1]) / middle if other is not None else math.nan
+        if math.isfinite(share):
+            ups.append(max(0.0, share - 1.0))
+            downs.append(max(0.0, 1.0 - share))
+    speed = encounter.speed_water_m_s
+    up_speed = (speed.high / speed.mid) ** SPEED_POWER[1] - 1.0
+    down_speed = 1.0 - (speed.low / speed.mid) ** SPEED_POWER[0]
+    beam, draught = encounter.beam_m, encounter.draught_m  # her section is what pushes
+    up_size = (beam.high / beam.mid - 1.0, draught.high / draught.mid - 1.0)
+    down_size = (1.0 - beam.low / beam.mid, 1.0 - draught.low / draught.mid)
+    low_model, high_model = load.model_band
+    high = 1.0 + math.hypot(max(ups, default=0.0), up_speed, *up_size, high_model - 1.0)
+    low = max(0.0, 1.0 - math.hypot(max(downs, default=0.0), down_speed, *down_size, 1.0 - low_model))
+    return Curves(x_m, load, low, high)
+
+
+def _at(
+    own: Hull, passer: Hull, encounter: Encounter, separation_m: float, berthed: Berthed, basin: Basin
+) -> tuple[Floats, PassingLoad] | None:
+    """Places of her midships ahead of ours, and the load there, when she passes at a separation."""
+    course_deg = wrap180(encounter.course_deg - berthed.heading_deg)
+    ahead, aside = math.cos(math.radians(course_deg)), math.sin(math.radians(course_deg))
+    off_quay = -math.copysign(1.0, berthed.quay_y_m)
+    run_m = np.linspace(-1.0, 1.0, STAGGERS) * REACH * 0.5 * (own.loa_m + passer.loa_m)
+    x_m, y_m = run_m * ahead, off_quay * separation_m + run_m * aside
+    if separation_m <= 0.0:
+        return None
+    n = len(run_m)
+    track = Track(x_m, y_m, np.full(n, course_deg), np.full(n, encounter.speed_water_m_s.mid))
+    return x_m, passing_load(own, passer, track, basin)
+
+
+def _size(load: PassingLoad) -> float:
+    """One number for how big a curve is: the greatest horizontal force."""
+    return float(np.max(np.hypot(load.surge_n, load.sway_n)))
+
+
+def _together(steady: Loads, curves: Curves) -> Loads:
+    """(3 × staggers,) cases: low, middle and high of wind, stream and pass together."""
+    shares = (curves.low, 1.0, curves.high)
+    mid = curves.mid
+
+    def each(own: Floats, passing: Floats) -> Floats:
+        return np.concatenate([own[i] + share * passing for i, share in enumerate(shares)])
+
+    return Loads(
+        each(steady.surge_n, mid.surge_n), each(steady.sway_n, mid.sway_n), each(steady.yaw_n_m, mid.yaw_n_m)
+    )
+
+
+# --- hours --------------------------------------------------------------------------------------------------
+
+
+def _hours(ask: Ask, holding: Holding) -> Sequence[WindOutlook]:
+    """Hour by hour to HOURS_AHEAD: forecast wind with the tide and stream of the hour, lines left as they are."""
+    if ask.forecast is None:
+        return []
+    estimator, moored = ask.estimator, ask.estimator.moored
+    found = []
+    for hour in range(1, HOURS_AHEAD + 1):
+        at = ask.now.replace(minute=0, second=0, microsecond=0) + timedelta(hours=hour)
+        step = forecast_at(ask.forecast, at)
+        if step is None or step.from_direction_deg is None:
+            continue
+        band, gust_m_s = forecast_band(step, moored.settings.berth.exposure)
+        water = moored.water(at)
+        steady, _, _, _ = estimator.steady(band, step.from_direction_deg, water, ask.stay, ask.air)
+        rest = holding.share(steady, ask.stay, water)
+        lines: tuple[LineLoad, ...] = holding.line_loads(*rest.tension_n) if rest.converged.all() else ()
+        found.append(WindOutlook(at, band, gust_m_s, step.from_direction_deg, lines, ask.forecast.source))
+    return found
