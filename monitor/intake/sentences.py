@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 
 from monitor.records.observations import Refusal
 
-LONGEST: Final = 128  # characters up to the "*"; NMEA 0183 allows 82 in all, some receivers send more
+LONGEST: Final = 256  # characters up to the "*"; NMEA 0183 allows 82 in all, some receivers send 150
 _DATAGRAM_HEADER: Final = "UdPbC\0"  # IEC 61162-450
 _BLANK: Final = "\r\n\t \0"
 _STARTS: Final = "!$\\"
@@ -34,8 +34,9 @@ def checksum_ok(sentence: Sentence) -> bool:
 
 
 def _exclusive_or(text: str) -> int:
-    """XOR of at most 128 characters: the text as one number, folded in halves, is quicker than a loop."""
-    folded = int.from_bytes(text.encode("latin-1"), "big")
+    """XOR of at most 256 characters: the text as one number, folded in halves, is quicker than a loop."""
+    folded = int.from_bytes(text.encode("latin-1", "replace"), "big")
+    folded ^= folded >> 1024
     folded ^= folded >> 512
     folded ^= folded >> 256
     folded ^= folded >> 128
@@ -56,7 +57,12 @@ class SentenceReader:
         """What one raw text (latin-1) holds, at least one result: sentences, unchecked, and lines without one."""
         text = text.strip(_BLANK)
         star = len(text) - 3
-        if text[:1] == "!" and text.find("*") == star <= LONGEST and "\n" not in text and self._wrapper is None:
+        if (
+            text[:1] == "!"
+            and 4 <= text.find("*") == star <= LONGEST
+            and "\n" not in text
+            and self._wrapper is None
+        ):
             return [Sentence(text[:star], text[star + 1 :])]  # nearly always: one sentence, nothing round it
         if text.startswith(_DATAGRAM_HEADER):
             text = text[len(_DATAGRAM_HEADER) :].lstrip(_BLANK)
@@ -150,5 +156,7 @@ def _wrapper(sentence: Sentence) -> tuple[str, datetime] | None:
         year, month, day, hour, minute, second, milliseconds = map(int, fields[2:9])
         time = datetime(year, month, day, hour, minute, second, milliseconds * 1000, UTC)
     except (ValueError, OverflowError):
+        return None
+    if time.year < 2000:
         return None
     return fields[13].upper() if len(fields) > 13 else "", time

@@ -143,7 +143,7 @@ class ShipParser:
         least_bits, most_bits, read = layout
         if not least_bits <= 6 * len(payload) - fill <= most_bits:
             return self._refuse(Refusal.LENGTH, source, received_at, lines)
-        armoured = payload.encode("latin-1")
+        armoured = payload.encode("latin-1", "replace")
         if armoured.translate(None, _ARMOUR):
             return self._refuse(Refusal.UNDECODABLE, source, received_at, lines)
         observed = read(self, bit_vector(armoured, fill), source, received_at, stamped_at)

@@ -11,7 +11,6 @@ import json
 from datetime import UTC, datetime, timedelta
 from email.utils import parsedate_to_datetime
 from importlib.metadata import PackageNotFoundError, version
-from math import isfinite
 from typing import Any, Final
 from urllib.parse import urlencode
 
@@ -128,7 +127,7 @@ def _step(entry: object, received_at: datetime, source: str) -> WindReading | No
 
 def _number(value: object, most: float) -> float | None:
     """A JSON number in 0..most; text that looks like one is not a number."""
-    if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
+    if isinstance(value, bool) or not isinstance(value, int | float):
         return None
     return float(value) if 0.0 <= value <= most else None
 
