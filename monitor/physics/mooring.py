@@ -22,7 +22,7 @@ from monitor.physics.descent import Bools, Potential, Rows, descend
 from monitor.physics.lines import LineProperties, LineSet, tend
 
 BALANCE: Final = 1e-9  # of the load: the largest force left over
-BALANCE_FLOOR_N: Final = 1e-3  # but not asked to be finer than this
+BALANCE_FLOOR_N: Final = 1e-4  # but not asked to be finer than this
 SETTLED: Final = ""
 NOT_HELD: Final = "no line or fender holds her against this load"
 NOT_SETTLED: Final = "the search for the position of rest did not settle"
@@ -48,12 +48,12 @@ class Fenders:
     thickness_m: Floats
     rated_reaction_n: Floats
     rated_deflection_m: Floats  # less than the thickness
-    pressed_m: Floats | float = 0.0  # compression in the tended position; negative is a gap
+    pressed_m: Floats | float = 0.0  # compression at displacement zero; negative is a gap. `moor` works it out
 
     def push(self, compression_m: Floats) -> tuple[Floats, Floats, Floats]:
         """(reaction_n, stiffness_n_m, energy_j), each (n, k), at compressions (n, k)."""
         rate_n_m = self.rated_reaction_n / self.rated_deflection_m
-        rise = (_SQUASHED - 1.0) / (self.thickness_m - self.rated_deflection_m)
+        rise = (_SQUASHED - 1.0) / np.maximum(self.thickness_m - self.rated_deflection_m, 0.01)
         c = np.maximum(compression_m, 0.0)
         over = np.maximum(c - self.rated_deflection_m, 0.0)
         return (
@@ -98,14 +98,13 @@ def moor(
         fairlead_m[:, :2], fairlead_m[:, 2], bollard_m[:, :2], bollard_m[:, 2],
         tend(lines, outboard_m, pretension_n), fenders,
     )  # fmt: skip
-    # The lines' pull on the bare fenders tells how far they are pressed in.
-    pull = restoring(replace(mooring, fenders=_without(fenders)), np.zeros((1, 3))).force
-    none = np.zeros((0, 2))
-    bare = Mooring(none, none[:, 0], none, none[:, 0], tend((), none[:, 0], none[:, 0]), fenders)
-    rest = equilibrium(bare, np.zeros(1), pull[:, 1], pull[:, 2])
-    if not rest.converged[0]:  # they pull her off the quay: nothing is pressed
+    pull = restoring(mooring, np.zeros((1, 3))).force
+    gone = np.full((1, len(lines)), np.inf)
+    rest = equilibrium(mooring, np.zeros(1), pull[:, 1], pull[:, 2], payed_out_m=gone)  # the fenders alone
+    if not rest.converged[0]:  # the lines pull her off the quay: nothing is pressed
         return mooring
-    return replace(mooring, fenders=replace(fenders, pressed_m=_compression_m(fenders, rest.displacement)[0]))
+    compression_m, _, _ = _contact(fenders, rest.displacement)
+    return replace(mooring, fenders=replace(fenders, pressed_m=compression_m[0]))
 
 
 def heights_changed(mooring: Mooring, rise_m: Floats | float) -> Mooring:
@@ -130,13 +129,13 @@ class Restoring:
 def restoring(
     mooring: Mooring,
     displacement: Floats,
-    payed_out_m: Floats | None = None,
-    stiffness: Floats | None = None,
+    payed_out_m: Floats | float = 0.0,
+    stiffness: Floats | float = 1.0,
 ) -> Restoring:
     """Forces, tensions and their derivative at displacements (n, 3), exact in yaw.
 
-    `payed_out_m` (n, m): line veered since tending (negative: heaved in; inf: the line is gone).
-    `stiffness` (n, m): see `LineSet.at`.
+    `payed_out_m` (broadcast to (n, m)): line veered since tending; negative is heaved in, inf is a line gone.
+    `stiffness` (likewise): see `LineSet.at`.
     """
     x, y, cos, sin = _columns(displacement)
     fore, starboard = mooring.fairlead_m.T
@@ -144,10 +143,7 @@ def restoring(
     dx, dy = arm_x + x - mooring.bollard_m[:, 0], arm_y + y - mooring.bollard_m[:, 1]
     rise_m = mooring.fairlead_height_m - mooring.bollard_height_m
     length_m = np.maximum(np.sqrt(dx**2 + dy**2 + rise_m**2), 1e-6)
-    extension_m = length_m - mooring.lines.taut_m
-    if payed_out_m is not None:
-        extension_m = extension_m - payed_out_m
-    held = mooring.lines.at(extension_m, 1.0 if stiffness is None else stiffness)
+    held = mooring.lines.at(length_m - mooring.lines.taut_m - payed_out_m, stiffness)
 
     # Length by (x, y, yaw): unit vector and moment arm. Its second derivatives times the tension are w·(…) below.
     ux, uy = dx / length_m, dy / length_m
@@ -164,7 +160,7 @@ def restoring(
     n = len(displacement)
     slope = np.empty((n, 3))
     slope[:, 0] = _dot(held.tension_n, ux)
-    slope[:, 1] = _dot(held.tension_n, uy) + reaction_n @ side
+    slope[:, 1] = _dot(held.tension_n, uy) + (reaction_n * side).sum(axis=1)
     slope[:, 2] = _dot(held.tension_n, uz) + _dot(reaction_n, lever_m)
     bent = np.empty((n, 3, 3))
     bent[:, 0, 0] = _dot(kx, ux) + total_w
@@ -210,15 +206,6 @@ def _contact(fenders: Fenders, displacement: Floats) -> tuple[Floats, Floats, Fl
     return compression_m, side * (fenders.forward_m * cos - fenders.starboard_m * sin), -side * across_m
 
 
-def _compression_m(fenders: Fenders, displacement: Floats) -> Floats:
-    return _contact(fenders, displacement)[0]
-
-
-def _without(fenders: Fenders) -> Fenders:
-    """No fender can be so far pressed: all of them out of reach."""
-    return replace(fenders, pressed_m=-np.inf)
-
-
 @dataclass(frozen=True, slots=True)
 class Equilibrium:
     """The ship at rest under n loads. A case that was not found is NaN throughout, never a small number."""
@@ -243,59 +230,57 @@ def equilibrium(
     yaw_n_m: Floats,
     *,
     start: Floats | None = None,
-    payed_out_m: Floats | None = None,
-    stiffness: Floats | None = None,
+    payed_out_m: Floats | float = 0.0,
+    stiffness: Floats | float = 1.0,
 ) -> Equilibrium:
     """Where the ship lies under n loads (n,) each, and what her lines and fenders carry.
 
     `start` (n, 3): a displacement to begin from, such as the last answer (rows with NaN begin from zero).
-    `payed_out_m`, `stiffness` (n, m) or broadcast to it: see `restoring`.
-    Forces balance to 1e-9 of the load or 1 mN, whichever is more. Always returns: see `why`.
+    `payed_out_m`, `stiffness`: see `restoring`.
+    Forces balance to 1e-9 of the load or 0.1 mN, whichever is more. Always returns: see `why`.
+    A ship that would come to rest only beyond 30 m from where she lay, or nowhere, is NOT_HELD.
     """
     n, m = len(surge_n), len(mooring.lines)
     scale = np.array([1.0, 1.0, mooring.lever_m])  # yaw counts as metres at the lever, so that all three are alike
     load = np.stack([surge_n, sway_n, yaw_n_m], axis=1)
-    given = {
-        "payed_out_m": None if payed_out_m is None else np.broadcast_to(payed_out_m, (n, m)),
-        "stiffness": None if stiffness is None else np.broadcast_to(stiffness, (n, m)),
-    }
-    usable = np.isfinite(load).all(axis=1)
-    if given["payed_out_m"] is not None:
-        usable &= (given["payed_out_m"] > -np.inf).all(axis=1)
-    if given["stiffness"] is not None:
-        usable &= ((given["stiffness"] > 0.0) & (given["stiffness"] < np.inf)).all(axis=1)
+    payed_m, stiffer = np.broadcast_to(payed_out_m, (n, m)), np.broadcast_to(stiffness, (n, m))
+    usable = (
+        np.isfinite(load).all(axis=1)
+        & (payed_m > -np.inf).all(axis=1)
+        & ((stiffer > 0.0) & (stiffer < np.inf)).all(axis=1)
+    )
     cases = np.flatnonzero(usable)
-    begin = np.zeros((n, 3)) if start is None else np.nan_to_num(start, nan=0.0)
+    load, payed_m, stiffer = load[cases], payed_m[cases], stiffer[cases]
+    begin = np.zeros((n, 3)) if start is None else np.nan_to_num(start, nan=0.0, posinf=0.0, neginf=0.0)
 
     def look(rows: Rows, at: Floats) -> Potential:
-        now = cases[rows]
-        found = restoring(mooring, at / scale, **{k: None if v is None else v[now] for k, v in given.items()})
+        there = restoring(mooring, at / scale, payed_m[rows], stiffer[rows])
         return Potential(
-            height=found.energy_j - _dot(load[now] / scale, at),
-            slope=-(found.force + load[now]) / scale,
-            curvature=found.stiffness / np.outer(scale, scale),
+            height=there.energy_j - _dot(load[rows] / scale, at),
+            slope=-(there.force + load[rows]) / scale,
+            curvature=there.stiffness / np.outer(scale, scale),
         )
 
-    biggest_n = np.abs(load[cases] / scale).max(axis=1)
     search = descend(
-        look, begin[cases] * scale, np.maximum(BALANCE * biggest_n, BALANCE_FLOOR_N),
+        look, begin[cases] * scale, np.maximum(BALANCE * np.abs(load / scale).max(axis=1), BALANCE_FLOOR_N),
         reach=_FIRST_REACH_M, softest=_SOFTEST_N_M, far=_ADRIFT_M, grain=_GRAIN_J,
     )  # fmt: skip
-
-    place = np.zeros((n, 3))
-    place[cases] = search.place / scale
-    place[:, 2] = np.remainder(place[:, 2] + np.pi, 2.0 * np.pi) - np.pi
-    converged = np.zeros(n, dtype=bool)
-    converged[cases] = search.settled
+    displacement = search.place / scale
+    rest = restoring(mooring, displacement, payed_m, stiffer)
     why = np.full(n, UNUSABLE, dtype=object)
     why[cases] = np.where(search.settled, SETTLED, np.where(search.away, NOT_HELD, NOT_SETTLED))
-    rest = restoring(mooring, place, **given)
-    unknown = np.where(converged, 0.0, np.nan)[:, None]
+
+    def found(values: Floats) -> Floats:
+        """Rows of the settled cases in their places, NaN elsewhere."""
+        rows = np.full((n, *values.shape[1:]), np.nan)
+        rows[cases[search.settled]] = values[search.settled]
+        return rows
+
     return Equilibrium(
-        displacement=place + unknown,
-        tension_n=rest.tension_n + unknown,
-        fender_n=rest.fender_n + unknown,
-        residual_n=np.abs((rest.force + load) / scale).max(axis=1),
-        converged=converged,
+        displacement=found(displacement),
+        tension_n=found(rest.tension_n),
+        fender_n=found(rest.fender_n),
+        residual_n=found(np.abs((rest.force + load) / scale).max(axis=1)),
+        converged=np.asarray(why == SETTLED, dtype=bool),
         why=tuple(str(reason) for reason in why),
     )
