@@ -71,6 +71,7 @@ class Action(StrEnum):
     WIND = "wind"
     DRAUGHT = "draught"
     CRAFT = "craft"
+    TOW = "tow"
     LINE = "line"
     NOTE = "note"
 

@@ -20,6 +20,7 @@ wind SPEED from DEG [gust S]  as read off the panel                      wind 25
 draught FWD AFT               after cargo or ballast                     draught 9.1 m 9.4 m
 alongside MMSI [AREA]         a craft made fast to us                    alongside 200933001 300 m^2
 cast off MMSI                 she has left
+tow MMSI none / tow MMSI yes  whether a tug tows what AIS does not show
 line NAME STATE               tended | slack | heavy | rendered | parted
 note TEXT                     anything for the log
 help                          this page"""
@@ -63,6 +64,10 @@ def read_entry(text: str, lines: Collection[str], alerts: Collection[str], who: 
         case "cast":
             mmsi = rest.removeprefix("off").strip()
             return OperatorAction(who, Action.CRAFT, values=(("mmsi", _mmsi(mmsi)), ("alongside", False)))
+        case "tow":
+            mmsi, _, word = rest.partition(" ")
+            tows = _name(word.lower(), ("none", "yes"), "answer") == "yes"
+            return OperatorAction(who, Action.TOW, values=(("mmsi", _mmsi(mmsi)), ("tows", tows)))
         case "line":
             name, _, state = rest.rpartition(" ")
             known = _name(name, lines, "line")
@@ -71,7 +76,20 @@ def read_entry(text: str, lines: Collection[str], alerts: Collection[str], who: 
             )
         case "note":
             return OperatorAction(who, Action.NOTE, rest)
-    words = ("ack", "hush", "phase", "people", "wind", "draught", "alongside", "cast", "line", "note", "help")
+    words = (
+        "ack",
+        "hush",
+        "phase",
+        "people",
+        "wind",
+        "draught",
+        "alongside",
+        "cast",
+        "tow",
+        "line",
+        "note",
+        "help",
+    )
     raise EntryFault(f"'{verb}' is not known{_nearest(verb, words)}; allowed: {', '.join(words)}")
 
 

@@ -33,7 +33,8 @@ from monitor.records.events import (
     Started,
     Stopped,
 )
-from monitor.run.journal import Journal, JournalError
+from monitor.run.journal import Journal
+from monitor.run.journal_errors import JournalDamaged, JournalError
 from monitor.run.pipeline import Pipeline
 from monitor.run.recording import program_version
 from monitor.run.session import REMEMBERED, Session
@@ -137,6 +138,9 @@ class Live:
         try:
             self._journal.append(at, direction, record)
             trouble = ""
+        except JournalDamaged as error:
+            self._journal = self._journal.beside()
+            trouble = f"{error}; going on in {self._journal.path.name}"
         except JournalError as error:
             trouble = str(error)
         if bool(trouble) != bool(self._trouble):

@@ -27,7 +27,7 @@ from monitor.settings.load import from_snapshot
 from monitor.watch import stay
 
 REMEMBERED: Final = timedelta(minutes=10)
-_ABOUT_THE_STAY: Final = (Action.PHASE, Action.PEOPLE, Action.DRAUGHT, Action.CRAFT, Action.LINE)
+_ABOUT_THE_STAY: Final = (Action.PHASE, Action.PEOPLE, Action.DRAUGHT, Action.CRAFT, Action.TOW, Action.LINE)
 _SESSION_MARKS: Final = ("SettingsSnapshot", "Started", "Stopped")
 
 

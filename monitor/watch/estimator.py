@@ -146,9 +146,9 @@ class Estimator:
                 continue
             if any(craft.mmsi == target.mmsi for craft in stay.craft):
                 continue
-            sized = hull_from_ais(
-                target.ship_type, length_m, told.beam_m if told else None, told.draught_m if told else None
-            )
+            sizes = (length_m, told.beam_m, told.draught_m) if told else (length_m, None, None)
+            has_tow = False if target.mmsi in stay.without_tow else None
+            sized = hull_from_ais(target.ship_type, *sizes, has_tow=has_tow)
             heading_deg = target.cog_deg if target.heading_deg is None else target.heading_deg
             track = Track(
                 np.array([x_m]),

@@ -66,7 +66,7 @@ def look_ahead(ask: Ask) -> Outlook:
     if not stay.moored:
         return Outlook(now, (), (), Validity.GOOD, ())
     water = moored.water(now)
-    scene = scene_of(moored.settings, moored.berthed, water.fairway_current_m_s, water.set_deg)
+    scene = scene_of(moored.settings, moored.berthed, water.fairway_current_m_s, water.set_deg, stay.without_tow)
     alongside = {craft.mmsi for craft in stay.craft}
     coming = [e for e in encounters(ask.targets, scene, now) if e.mmsi not in alongside]
     holding = ask.estimator.holding(stay)
@@ -89,7 +89,8 @@ def _passing(ask: Ask, encounter: Encounter, holding: Holding) -> PassingOutlook
         ask.wind.speed_30s_m_s, ask.wind.from_direction_deg, water, ask.stay, ask.air
     )
     own = moored.hull(ask.stay)
-    curves = passing_curves(moored, own, encounter, water)
+    has_tow = False if encounter.mmsi in ask.stay.without_tow else None
+    curves = passing_curves(moored, own, encounter, water, has_tow)
     if curves is None:
         return PassingOutlook(encounter, (), nothing, Validity.UNKNOWN, ("her track past the berth is not known",))
     if curves.mid.validity is Validity.UNKNOWN:
@@ -132,15 +133,16 @@ class Curves:
         )
 
 
-def passing_curves(moored: Moored, own: Hull, encounter: Encounter, water: WaterEstimate) -> Curves | None:
+def passing_curves(
+    moored: Moored, own: Hull, encounter: Encounter, water: WaterEstimate, has_tow: bool | None = None
+) -> Curves | None:
     """Load of an encounter on a straight track past us. None when the track cannot be laid.
 
     Low and high take distance, speed (squared, up to the power 2.3), her size and the model's own error as
     independent: the shares are added in quadrature.
     """
-    sized = hull_from_ais(
-        encounter.ship_type, encounter.length_m.mid, encounter.beam_m.mid, encounter.draught_m.mid
-    )
+    sizes = (encounter.length_m.mid, encounter.beam_m.mid, encounter.draught_m.mid)
+    sized = hull_from_ais(encounter.ship_type, *sizes, has_tow=has_tow)
     passer, basin = moored.afloat(sized.hull, water)
     mid = _at(own, passer, encounter, encounter.separation_m.mid, moored.berthed, basin)
     if mid is None:

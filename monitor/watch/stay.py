@@ -43,6 +43,7 @@ class StayState:
     people_on_deck: bool = False
     people_where: str = ""
     craft: tuple[Craft, ...] = ()
+    without_tow: frozenset[int] = frozenset()  # tugs of which we are told that they tow nothing
     lines: Mapping[str, str] = field(default_factory=dict)
     tended: Mapping[str, Tended] = field(default_factory=dict)  # lines tended since the settings were written
 
@@ -84,6 +85,10 @@ def apply(state: StayState, action: OperatorAction, at: datetime) -> StayState:
             return replace(state, draught_forward_m=forward_m, draught_aft_m=aft_m)
         case Action.CRAFT:
             return _craft(state, action)
+        case Action.TOW:
+            mmsi = frozenset({int(_number(action, "mmsi", 1, 999_999_999))})
+            tows = action.value("tows") is True
+            return replace(state, without_tow=state.without_tow - mmsi if tows else state.without_tow | mmsi)
         case Action.LINE:
             word = _one_of(cast("str", action.value("state") or ""), LINE_STATES, "line state")
             state = replace(state, lines={**state.lines, action.subject: word})
