@@ -81,7 +81,7 @@ class LogFile:
 
 
 def deliver(notices: Iterable[Notice], channels: Sequence[Channel]) -> list[Delivery]:
-    """Send every notice on every channel; what became of each, for the journal. One dead channel stops no other."""
+    """Send every notice on every channel; what became of each. One dead channel stops no other."""
     outcomes = []
     for notice in notices:
         for channel in channels:

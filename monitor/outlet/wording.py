@@ -1,9 +1,9 @@
 """The only place with sentences for people.
 
-A notice has a fixed order: do, what, why, when, how sure, caution. Rules: the verb comes first in what to do; lines
-are named as the crew names them; a range, never a bare number; clock time and minutes; never the word "safe", never
-"all quiet"; a loaded line is never the first thing to work on. The whole mooring deck and the quay edge always come
-first, then where it is worst.
+A notice has a fixed order: do, what, why, when, how sure, caution. Rules: the verb comes first in what to do;
+lines are named as the crew names them; a range, never a bare number; clock time and minutes; never the word
+"safe", never "all quiet"; a loaded line is never the first thing to work on. The whole mooring deck and the quay
+edge always come first, then where it is worst.
 """
 
 from __future__ import annotations
@@ -179,7 +179,10 @@ def _wind(priority: Priority, s: Situation, now: datetime, local: Local) -> _Wor
             "tugs. Brakes stay on; do not touch loaded lines."
         )
     elif priority is Priority.WARNING:
-        do = "Call the chief officer. Only needed people on the mooring decks. Brakes stay on. Engine and tugs: how soon?"
+        do = (
+            "Call the chief officer. Only needed people on the mooring decks. Brakes stay on. "
+            "How soon can engine and tugs be had?"
+        )
     else:
         do = "Look at all lines from outside the mooring decks on the next round."
     what = lines_in_words(s.lines) if s.lines else "loads on our lines cannot be told"
@@ -252,8 +255,8 @@ def _line(priority: Priority, s: Situation, now: datetime, local: Local) -> _Wor
     state = s.facts[0]
     if priority is Priority.ALARM:
         do = (
-            "CLEAR BOTH MOORING DECKS AND QUAY EDGE NOW: the next line may follow. Call master; engine, thrusters, "
-            "tugs. Do not touch loaded lines."
+            "CLEAR BOTH MOORING DECKS AND QUAY EDGE NOW: the next line may follow. Call master; engine, "
+            "thrusters, tugs. Do not touch loaded lines."
         )
     else:
         do = "Keep off both mooring decks. Find out why the line is heavy before anybody works there."

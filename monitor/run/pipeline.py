@@ -284,7 +284,7 @@ class Pipeline:
         return lambda: look_ahead(ask)
 
     def _hours_still_good(self, now: datetime) -> tuple[WindOutlook, ...] | None:
-        """The hours ahead change slowly: they are worked out anew every HOURS_EVERY, and when their inputs change."""
+        """The hours ahead are worked out anew every HOURS_EVERY, and when what they rest on changes."""
         key = (self.weather.forecast, self.stay, now.replace(minute=0, second=0, microsecond=0))
         fresh = self._hours_from is not None and self._hours_from[1:] == key
         if fresh and self._hours_from is not None and now - self._hours_from[0] < HOURS_EVERY and self.outlook:

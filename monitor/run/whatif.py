@@ -24,7 +24,7 @@ from monitor.watch.outlook import passing_curves, peaks
 
 @dataclass(frozen=True, slots=True)
 class Passer:
-    """The ship in question: sizes None when not given; distance hull to hull; speed over ground or through water."""
+    """The ship in question: sizes None when not given; distance hull to hull; speed as typed."""
 
     length_m: float
     beam_m: float | None

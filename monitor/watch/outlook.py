@@ -106,7 +106,7 @@ def _passing(ask: Ask, encounter: Encounter, holding: Holding) -> PassingOutlook
 def peaks(
     holding: Holding, steady: Loads, curves: Curves, state: StayState, water: WaterEstimate
 ) -> tuple[LineLoad, ...]:
-    """Each line's peak over a pass, wind and stream together. Raises ValueError when the lines cannot be solved."""
+    """Each line's peak over a pass with wind and stream. Raises ValueError when the lines cannot be solved."""
     rest = holding.share(_together(steady, curves), state, water)
     if not rest.converged.all():
         raise ValueError(next(text for text in rest.why if text))

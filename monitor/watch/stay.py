@@ -73,7 +73,7 @@ class BadEntry(ValueError):
 
 
 def apply(state: StayState, action: OperatorAction, at: datetime) -> StayState:
-    """The state after an entry made at `at`. Raises BadEntry for values that make no sense; other actions leave it as it is."""
+    """The state after an entry made at `at`. Raises BadEntry for values that make no sense."""
     match action.action:
         case Action.PHASE:
             return replace(state, phase=_one_of(action.subject, PHASES, "phase"))

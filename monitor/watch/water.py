@@ -12,9 +12,8 @@ from monitor.base.frames import from_axes, wrap360
 from monitor.records.estimates import Validity, WaterEstimate
 from monitor.settings.schema import StreamHour, Tide
 
-
-# Tables run to 6 h before and after high water, but from one high water to the next it is some 12 h 25 min: the end
-# rows hold that long (common practice, no source).
+# Tables run to 6 h before and after high water, but from one high water to the next it is some 12 h 25 min: the
+# end rows hold that long (common practice, no source).
 _HELD_HOURS: Final = 0.75
 
 

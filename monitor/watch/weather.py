@@ -19,7 +19,7 @@ from monitor.base.frames import wrap360
 from monitor.physics.air import gust_ratio, speed_30s_m_s, speed_at_10m
 from monitor.records.estimates import Band, Validity, WindEstimate
 from monitor.records.observations import HeadingReading, WindForecast, WindKind, WindReading
-from monitor.settings.schema import ENTERED, Exposure
+from monitor.settings.schema import Exposure
 
 ENTERED_FRESH_S: Final = 3600.0  # a wind read off the panel counts for an hour (ours)
 KEPT: Final = timedelta(minutes=10)
