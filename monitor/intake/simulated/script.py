@@ -55,25 +55,26 @@ def _ship(
 
 _BOAT: Final = _ship(90, "WEE PIPIT", _YACHT, 10.0, 3.0, 0.0, class_a=False)
 FAST: Final = _ship(2, "ORVANE SUMMIT", _CARGO, 300.0, 45.0, 12.9, destination="SEA")
+SLOW: Final = _ship(19, "HALDRA FIELD", _CARGO, 294.0, 46.0, 12.6, destination="SEA")  # as large and as near
 _ORDINARY: Final[tuple[_Passing, ...]] = (
-    (9.0, "up", 7.5, 262.0, _ship(11, "CORRY PLENTY", _CARGO, 112.0, 17.0, 6.1)),
-    (21.0, "down", 7.0, 176.0, _ship(12, "UMBER VALE", _CARGO, 88.0, 13.0, 4.2)),
-    (36.0, "up", 8.5, 240.0, _ship(41, "LORRIM BADGER", _TUG, 29.0, 11.0, 4.8)),
+    (20.0, "up", 7.5, 262.0, _ship(11, "CORRY PLENTY", _CARGO, 112.0, 17.0, 6.1)),
+    (31.0, "down", 7.0, 176.0, _ship(12, "UMBER VALE", _CARGO, 88.0, 13.0, 4.2)),
+    (41.0, "up", 8.5, 240.0, _ship(41, "LORRIM BADGER", _TUG, 29.0, 11.0, 4.8)),
     (50.0, "up", 20.0, 55.0, _BOAT),  # 20 m off our side: must not alarm
     (62.0, "down", 7.2, 182.0, _ship(13, "MELLICK DAWN", _TANKER, 144.0, 23.0, 7.6)),
-    (84.0, "up", 6.8, 256.0, _ship(14, "PELLAN STREAM", _CARGO, 180.0, 30.0, 9.1)),  # people on deck
+    (84.0, "up", 6.8, 256.0, _ship(14, "PELLAN STREAM", _CARGO, 180.0, 30.0, 9.1)),
+    (88.5, "down", 7.8, 165.0, _ship(25, "HOLLIN BRAE", _CARGO, 228.0, 36.0, 11.4)),  # these two: people on deck
     (104.0, "up", 7.4, 268.0, _ship(15, "NORRA ISKE", _CARGO, 100.0, 16.0, 5.5)),
     (125.0, "down", 7.6, 172.0, _ship(16, "BRISA TOLDEN", _CARGO, 134.0, 21.0, 7.9)),
     (138.0, "down", 20.0, 60.0, _ship(91, "SPRAY HOPPER", _YACHT, 11.0, 3.0, 0.0, class_a=False)),
     (174.0, "up", 7.8, 250.0, _ship(17, "HASKE MINNOW", _TANKER, 92.0, 15.0, 5.2)),
     (224.0, "up", 7.0, 258.0, _ship(18, "GREY ANDARRA", _CARGO, 150.0, 24.0, 8.4)),
-    (264.0, "down", 6.0, 151.0, _ship(19, "HALDRA FIELD", _CARGO, 294.0, 46.0, 12.6)),  # as large, but slow
     (286.0, "down", 7.5, 178.0, _ship(20, "TANSY VOSS", _CARGO, 108.0, 17.0, 5.9)),
     (302.0, "up", 6.5, 262.0, _ship(42, "LORRIM STOAT", _TOWING, 31.0, 11.0, 5.0)),  # a tow that AIS hides
-    (346.0, "up", 7.9, 266.0, _ship(21, "VELLO HARROW", _CARGO, 118.0, 19.0, 6.4)),
-    (366.0, "down", 7.3, 174.0, _ship(22, "QUILL MARRO", _TANKER, 128.0, 20.0, 7.2)),
-    (382.0, "up", 7.1, 254.0, _ship(23, "SABLE ONDINE", _CARGO, 96.0, 15.0, 5.4)),
-    (403.0, "down", 7.4, 170.0, _ship(24, "FENNA DRAKE", _CARGO, 139.0, 22.0, 7.7)),
+    (368.0, "up", 7.9, 266.0, _ship(21, "VELLO HARROW", _CARGO, 118.0, 19.0, 6.4)),
+    (384.0, "down", 7.3, 174.0, _ship(22, "QUILL MARRO", _TANKER, 128.0, 20.0, 7.2)),
+    (394.0, "up", 7.1, 254.0, _ship(23, "SABLE ONDINE", _CARGO, 96.0, 15.0, 5.4)),
+    (411.0, "down", 7.4, 170.0, _ship(24, "FENNA DRAKE", _CARGO, 139.0, 22.0, 7.7)),
 )
 
 
@@ -110,6 +111,7 @@ def invented_day(settings: Settings) -> Day:
                 for minute, way, knots, off_m, ship in _ORDINARY
             ),
             (FAST, _passing(middle, 155.0, "down", 11.0, 151.0, slows=False)),
+            (SLOW, _passing(middle, 264.0, "down", 6.0, 151.0, slows=False)),
             *_neighbour_leaves(middle, berth.along),
             _stops_short(middle, berth.along),
         ),
@@ -119,7 +121,7 @@ def invented_day(settings: Settings) -> Day:
             Silence(feeds["ais"], 112.0, 116.0, told=True, detail="connection closed by the other side"),
             Silence(feeds["nmea"], 308.0, 311.0, told=False),
         ),
-        actions=_ACTIONS,
+        actions=tuple(sorted(_ACTIONS, key=lambda action: action[0])),
     )
 
 
@@ -147,8 +149,8 @@ def _lane(middle: Sequence[Corner], way: str, off_m: float) -> tuple[Corner, ...
 def _passing(
     middle: Sequence[Corner], minute: float, way: str, knots: float, off_m: float, slows: bool = True
 ) -> Voyage:
-    """A pass at a speed; one who slows comes in 40 % faster and goes out so."""
-    outside = 1.4 * knots if slows and knots < 10.0 else knots
+    """A pass at a speed; one who slows for the berth comes in 40 % faster and goes out so."""
+    outside = 1.4 * knots if slows else knots
     speeds = ((minute - 16.0, outside), (minute - 9.0, knots), (minute + 5.0, knots), (minute + 10.0, outside))
     return Voyage(_lane(middle, way, off_m), speeds, minute, 0.0)
 
@@ -246,20 +248,35 @@ def _act(who: str, action: Action, subject: str = "", **values: str | float | bo
 
 
 _TENDED: Final = ("forward breast 1", "forward breast 2", "aft breast 1", "aft breast 2")
+# Answers to alerts that should stand then; one that does not stand is not changed by it.
+_ANSWERS: Final = (
+    (68.0, "HB", "passing:200911025"),
+    (104.5, "HB", "passing:200911016"),
+    (113.5, "HB", "feed:ais"),
+    (142.5, "HB", f"passing:{FAST.mmsi}"),
+    (150.5, "TK", f"passing:{FAST.mmsi}"),
+    (203.0, "TK", "passing:200911031"),
+    (205.0, "TK", "passing:200911043"),
+    (242.0, "TK", "ahead"),
+    (244.0, "TK", f"passing:{SLOW.mmsi}"),
+    (295.0, "TK", "wind"),
+    (306.0, "TK", "limit:stop_cargo"),
+    (310.0, "TK", "feed:anemometer"),
+    (331.0, "TK", "wind"),
+    (331.5, "TK", "limit:call_tugs"),
+    (364.0, "TK", "limit:stop_cargo"),
+    (364.2, "TK", "limit:call_tugs"),
+    (364.4, "TK", "wind"),
+)
 _ACTIONS: Final = (
     (2.0, _act("HB", Action.NOTE, "Took over the watch; lines even, fenders close.")),
-    (68.0, _act("HB", Action.PEOPLE, "forward and aft", on_deck=True)),
+    (66.0, _act("HB", Action.PEOPLE, "forward and aft", on_deck=True)),
     (70.0, _act("HB", Action.PHASE, "tending")),
-    *((78.0 + 3.0 * k, _act("HB", Action.LINE, line, state="tended")) for k, line in enumerate(_TENDED)),
-    (94.0, _act("HB", Action.PHASE, "all fast")),
-    (95.5, _act("HB", Action.PEOPLE, "forward and aft", on_deck=False)),
-    (113.5, _act("HB", Action.ACKNOWLEDGE, "feed:ais")),
-    (142.5, _act("HB", Action.ACKNOWLEDGE, f"passing:{FAST.mmsi}")),
-    (150.5, _act("TK", Action.ACKNOWLEDGE, f"passing:{FAST.mmsi}")),
+    *((74.0 + 2.0 * k, _act("HB", Action.LINE, line, state="tended")) for k, line in enumerate(_TENDED)),
+    (83.0, _act("HB", Action.PHASE, "all fast")),
+    (95.0, _act("HB", Action.PEOPLE, "forward and aft", on_deck=False)),
     (180.0, _act("TK", Action.DRAUGHT, forward_m=8.8, aft_m=9.1)),
-    (293.0, _act("TK", Action.ACKNOWLEDGE, "wind")),
-    (310.0, _act("TK", Action.ACKNOWLEDGE, "feed:anemometer")),
-    (329.5, _act("TK", Action.SILENCE, "wind")),
-    (331.0, _act("TK", Action.ACKNOWLEDGE, "wind")),
-    (360.0, _act("TK", Action.NOTE, "Squall over; lines looked at from the ramp, none touched.")),
+    (329.9, _act("TK", Action.SILENCE, "wind")),
+    (362.0, _act("TK", Action.NOTE, "Squall over; lines looked at from the ramp, none touched.")),
+    *((minute, _act(who, Action.ACKNOWLEDGE, alert)) for minute, who, alert in _ANSWERS),
 )
