@@ -41,13 +41,13 @@ _SENTENCE_S: Final = 0.004  # on the wire
 
 @dataclass(frozen=True, slots=True)
 class Silence:
-    """A feed says nothing between two minutes. `told` when the connection breaks; else it is only silent."""
+    """A feed says nothing between two minutes; the collector finds out after some time, a broken line at once."""
 
     feed: str
     from_minute: float
     to_minute: float
-    told: bool
-    detail: str = ""
+    found_after_s: float
+    detail: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,9 +209,9 @@ def forecast_reply(day: Day, asked_at: datetime) -> Reply:
 
 
 def _statuses(day: Day) -> Iterator[tuple[float, In]]:
-    told = [(0.0, SourceStatus(feed, True, "connected")) for feed in day.feeds]
+    told = [(0.0, SourceStatus(feed, True, "heard")) for feed in day.feeds]
     for silence in day.silences:
-        if silence.told:
-            told.append((60.0 * silence.from_minute, SourceStatus(silence.feed, False, silence.detail)))
-            told.append((60.0 * silence.to_minute, SourceStatus(silence.feed, True, "connected")))
+        found_s = 60.0 * silence.from_minute + silence.found_after_s
+        told.append((found_s, SourceStatus(silence.feed, False, silence.detail)))
+        told.append((60.0 * silence.to_minute, SourceStatus(silence.feed, True, "heard again")))
     yield from sorted(told, key=lambda event: event[0])

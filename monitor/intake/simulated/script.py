@@ -91,7 +91,8 @@ def invented_day(settings: Settings) -> Day:
     )  # fmt: skip
     own_off_m = berth.fenders[0].thickness + 0.5 * ship.beam
     heading_deg = berth.along if stay.side_to == "port" else (berth.along + 180.0) % 360.0
-    feeds = {feed.carries: feed.name for feed in stay.feeds}
+    feeds = {feed.carries: feed for feed in stay.feeds}
+    ais, wind = feeds["ais"], feeds["nmea"]
     return Day(
         begins_at=BEGINS_AT,
         minutes=MINUTES,
@@ -100,9 +101,9 @@ def invented_day(settings: Settings) -> Day:
         longitude_deg=berth.position.longitude,
         along_deg=berth.along,
         heading_deg=heading_deg,
-        ais_feed=feeds["ais"],
-        wind_feed=feeds["nmea"],
-        forecast_feed=feeds["met norway"],
+        ais_feed=ais.name,
+        wind_feed=wind.name,
+        forecast_feed=feeds["met norway"].name,
         base_station_mmsi=2009901,  # 00 and the country code of nobody
         ships=(
             (own, _lying(stay.midships_along, own_off_m, heading_deg)),
@@ -118,8 +119,14 @@ def invented_day(settings: Settings) -> Day:
         wind=_WIND,
         forecast=ForecastScript(),
         silences=(
-            Silence(feeds["ais"], 112.0, 116.0, told=True, detail="connection closed by the other side"),
-            Silence(feeds["nmea"], 308.0, 311.0, told=False),
+            Silence(ais.name, 112.0, 116.0, 0.0, f"{ais.to} closed the connection"),
+            Silence(
+                wind.name,
+                308.0,
+                311.0,
+                wind.stale_after,
+                f"nothing heard from {wind.to} for {wind.stale_after:.0f} s",
+            ),
         ),
         actions=tuple(sorted(_ACTIONS, key=lambda action: action[0])),
     )
