@@ -83,7 +83,7 @@ def is_sound(observation: Observation) -> bool:
     )
 
 
-@settings(max_examples=600, derandomize=True, deadline=None)
+@settings(max_examples=400, derandomize=True, deadline=None)
 @given(st.lists(texts, min_size=1, max_size=6))
 def test_any_text(several: list[str]) -> None:
     intake = Intake({"a": "ais", "b": "nmea"}, OWN)
@@ -96,7 +96,7 @@ def test_any_text(several: list[str]) -> None:
         assert after - before >= len([line for line in text.split("\n") if line.strip("\r\n\t \0")])
 
 
-@settings(max_examples=300, derandomize=True, deadline=None)
+@settings(max_examples=200, derandomize=True, deadline=None)
 @given(st.text(ARMOUR, min_size=27, max_size=27), st.sampled_from("123B4;"), st.datetimes(timezones=st.just(UTC)))
 def test_any_position_report(rest: str, kind: str, received_at: datetime) -> None:
     """All values that 168 bits can hold: in range, or None, or refused."""
@@ -131,7 +131,7 @@ def replies(draw: st.DrawFn) -> str:
     return text[: draw(st.integers(0, len(text)))] if draw(st.booleans()) else text
 
 
-@settings(max_examples=300, derandomize=True, deadline=None)
+@settings(max_examples=200, derandomize=True, deadline=None)
 @given(
     st.integers(100, 599) | st.just(200),
     st.dictionaries(st.sampled_from(["date", "expires", "retry-after"]), st.text(max_size=30)),

@@ -97,6 +97,7 @@ def test_several_sentences_in_one_text(between: str) -> None:
     intake = Intake({"ais": "ais"}, OWN)
     fixes = intake.parse("ais", f"UdPbC\0{tag('s:A')}{FIX}{between}{tag('s:A')}{OTHER}{between}", NOW)
     assert [fix.mmsi for fix in fixes if isinstance(fix, ShipFix)] == [200911001, 200911002]
+    assert intake.counts["ais"] == {"accepted": 2}
 
 
 def test_a_broken_line_does_not_cost_its_neighbours() -> None:

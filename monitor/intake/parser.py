@@ -9,7 +9,7 @@ from typing import Final
 
 from monitor.intake import marinecadastre
 from monitor.intake.met import decode, met_norway
-from monitor.intake.sentences import SentenceReader
+from monitor.intake.sentences import Sentence, SentenceReader
 from monitor.intake.ships import ACCEPTED, Counts, ShipParser
 from monitor.intake.wind import NmeaParser
 from monitor.records.observations import Observation, Refusal, Refused
@@ -47,15 +47,16 @@ class Intake:
             return self._met(source, text, received_at)
         if self._carries[source] == DECODED_AIS:
             return self._decoded(source, text, received_at)
-        observations: list[Observation] = []
-        for result in reader.read(text):
-            if isinstance(result, Refusal):
-                observations += self._refuse(result, source, received_at)
-            elif result.text[0] == "!":
-                observations += self._ships.feed(result, source, received_at)
-            else:
-                observations += self._nmea.feed(result, source, received_at)
-        return observations
+        results = reader.read(text)
+        if len(results) == 1:
+            return self._take(results[0], source, received_at)
+        return [o for result in results for o in self._take(result, source, received_at)]
+
+    def _take(self, result: Sentence | Refusal, source: str, received_at: datetime) -> list[Observation]:
+        if isinstance(result, Refusal):
+            return self._refuse(result, source, received_at)
+        parser = self._ships if result.text[0] == "!" else self._nmea
+        return parser.feed(result, source, received_at)
 
     def _met(self, source: str, text: str, received_at: datetime) -> list[Observation]:
         try:

@@ -57,18 +57,14 @@ class SentenceReader:
         """What one raw text (latin-1) holds, at least one result: sentences, unchecked, and lines without one."""
         text = text.strip(_BLANK)
         star = len(text) - 3
-        if (
-            text[:1] == "!"
-            and 4 <= text.find("*") == star <= LONGEST
-            and "\n" not in text
-            and self._wrapper is None
-        ):
+        alone = 4 <= text.find("*") == star <= LONGEST and "\n" not in text and self._wrapper is None
+        if alone and (text[0] == "!" or (text[0] == "$" and text[1:6] != "PGHP,")):
             return [Sentence(text[:star], text[star + 1 :])]  # nearly always: one sentence, nothing round it
         if text.startswith(_DATAGRAM_HEADER):
             text = text[len(_DATAGRAM_HEADER) :].lstrip(_BLANK)
         results = []
-        for line in text.split("\n") if "\n" in text else (text,):
-            rest = line
+        for line in text.split("\n"):
+            rest = line.strip(_BLANK)
             while rest:
                 result, rest = self._first(rest)
                 results.append(result)

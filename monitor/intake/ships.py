@@ -64,7 +64,7 @@ class ShipParser:
         self._parts: dict[tuple[str, ...], _Parts] = {}
         self._class_b: dict[int, ShipParticulars] = {}
         self._heard_at: dict[str, datetime] = {}  # payloads of the last minute, whatever the source
-        self._swept_at = self._parts_swept_at = datetime(1970, 1, 1, tzinfo=UTC)
+        self._swept_at = self._sweep_at = self._parts_swept_at = datetime(1970, 1, 1, tzinfo=UTC)
 
     @property
     def pending(self) -> int:
@@ -161,8 +161,8 @@ class ShipParser:
         before = self._heard_at.get(payload)
         if before is not None and abs(now - before) < REPEAT_WITHIN:
             return True
-        if abs(now - self._swept_at) > REPEAT_WITHIN:
-            self._swept_at = now
+        if not self._swept_at <= now < self._sweep_at:
+            self._swept_at, self._sweep_at = now, now + REPEAT_WITHIN
             self._heard_at = {p: at for p, at in self._heard_at.items() if abs(now - at) < REPEAT_WITHIN}
         self._heard_at[payload] = now
         return False
