@@ -237,7 +237,9 @@ class Judge:
         clear_by = overlap - timedelta(seconds=timing.clear_decks_before)
         act_s = timing.act * (2 if stay.deck_manned else 1)
         due = overlap - now <= timedelta(seconds=act_s)
-        if overlap - now > timedelta(seconds=timing.first_notice) or encounter.passes < HARDLY:
+        if overlap - now > timedelta(seconds=timing.first_notice) or encounter.passes < (
+            UNLIKELY if unknown else HARDLY
+        ):
             level = holds = Priority.NONE
         elif encounter.passes < UNLIKELY:
             level, holds = capped(level, Priority.CAUTION), capped(holds, Priority.CAUTION)

@@ -113,9 +113,7 @@ class Weather:
             age_s = self.age_s(source, now)
             limit_s = self.stale_after_s.get(source, ENTERED_FRESH_S)
             if age_s is not None and age_s <= limit_s:
-                estimate = self._from_samples(
-                    source, [s for s in self._samples[source] if now - s.at <= KEPT], now
-                )
+                estimate = self._from_samples(source, self._lately(source, now), now)
                 return _degraded(estimate, skipped) if skipped else estimate
             step = self._forecast_now(source, now)
             if step is not None:
@@ -145,6 +143,11 @@ class Weather:
         return WindEstimate(
             now, band, direction_deg, gust_m_s, mean_m_s, rise, source, max(0.0, age_s), Validity.GOOD
         )
+
+    def _lately(self, source: str, now: datetime) -> list[_Sample]:
+        """Its samples of the last ten minutes; the newest one when all are older but still believed."""
+        samples = self._samples[source]
+        return [sample for sample in samples if now - sample.at <= KEPT] or [samples[-1]]
 
     def _forecast_now(self, source: str, now: datetime) -> WindReading | None:
         if self.forecast is None or self.forecast.source != source:
