@@ -4,6 +4,8 @@ distances, ITU-R M.1371-5 for the reporting intervals, WMO/TD-1555 for the gust 
 from __future__ import annotations
 
 import math
+import socket
+import threading
 from collections import Counter, defaultdict
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -18,6 +20,7 @@ from pyais import decode
 
 from monitor.base.frames import wrap180
 from monitor.base.units import m_s
+from monitor.intake.collector import start
 from monitor.intake.met import decode as decode_reply
 from monitor.intake.met import met_norway
 from monitor.intake.parser import Intake
@@ -28,7 +31,10 @@ from monitor.intake.simulated.transponders import Ship, antenna, interval_s
 from monitor.intake.simulated.winds import WindScript, blown, scripted
 from monitor.records.events import Beat, RawReading, SettingsSnapshot, SourceStatus, Started, Stopped
 from monitor.records.observations import Refusal, WindForecast
-from monitor.settings.load import load_stay
+from monitor.run.recording import open_recording
+from monitor.run.rehearse import rehearse
+from monitor.settings.load import load_stay, snapshot
+from monitor.settings.schema import Feed
 
 CLEAN = Faults(lost=0.0, twice=0.0, garbled=0.0, cut=0.0)
 OWN_MMSI = 200911001
@@ -319,3 +325,47 @@ def test_events_are_what_the_consumer_journals(day):
     assert {r.source for _, r in records if isinstance(r, RawReading)} == set(day.feeds)
     assert sum(isinstance(record, SourceStatus) for _, record in records) == 3
     assert all(isinstance(at, datetime) and at.tzinfo is not None for at, _ in records)
+
+
+def test_bytes_over_a_real_socket_are_the_events(day):
+    """A TCP server on loopback sends a quarter of an hour; our reader hears the very texts of the events."""
+    day = replace(day, minutes=15.0)
+    sent = list(feed_bytes(day, day.ais_feed, day.at(0.0), day.at(day.seconds)))
+    heard, stop = [], threading.Event()
+
+    def emit(record):
+        heard.append(record)
+        if sum(isinstance(each, RawReading) for each in heard) == len(sent):
+            stop.set()
+
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        server.settimeout(10.0)
+        address = f"127.0.0.1:{server.getsockname()[1]}"
+        feed = Feed(name=day.ais_feed, carries="ais", over="tcp", to=address, stale_after="10 s")
+        (reader,) = start([feed], emit, stop)
+        connection, _ = server.accept()
+        with connection:
+            connection.sendall(b"".join(line for _, line in sent))
+            reader.join(10.0)
+    assert not reader.is_alive()
+    settings = SettingsSnapshot((), STAY, "")
+    journalled = [
+        record.text
+        for _, record in events(day, settings, "1")
+        if isinstance(record, RawReading) and record.source == day.ais_feed
+    ]
+    assert [record.text for record in heard if isinstance(record, RawReading)] == journalled
+
+
+def test_a_rehearsal_fits_into_git(config, tmp_path):
+    """Under 3 MB packed, whole, with its settings, and invented by its own word."""
+    about = rehearse(config, STAY, tmp_path / "day")
+    assert about.invented and not about.mid_watch
+    assert about.ends - about.begins >= timedelta(hours=6)
+    assert sum(path.stat().st_size for path in (tmp_path / "day").rglob("*") if path.is_file()) < 3e6
+    with open_recording(tmp_path / "day") as recording:
+        assert recording.settings() == snapshot(config, STAY)
+        kinds = Counter(entry.kind for entry in recording.inputs())
+        assert not recording.cuts
+    assert sum(kinds.values()) == about.inputs
+    assert kinds["Beat"] == 7 * 3600 - 1
