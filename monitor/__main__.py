@@ -167,6 +167,7 @@ def _replay(args: argparse.Namespace, console: Console) -> int:
         console.print(SMALL_PRINT)
         concluded: list[tuple[datetime, object]] = []
         pipelines: dict[int, Pipeline] = {}
+        passes = replay.Passes()
         columns = (
             TextColumn("REPLAY {task.description}"),
             BarColumn(),
@@ -179,6 +180,7 @@ def _replay(args: argparse.Namespace, console: Console) -> int:
             def passed(entry: journal.Entry, pipeline: Pipeline | None) -> None:
                 if pipeline is not None:
                     pipelines[id(pipeline)] = pipeline
+                    passes.look(pipeline)
                 if entry.seq % 500 == 0:
                     progress.update(task, completed=entry.seq, description=local.clock(entry.stamped_at))
 
@@ -187,6 +189,7 @@ def _replay(args: argparse.Namespace, console: Console) -> int:
                 if isinstance(conclusion, Notice) and not args.brief:
                     terminal.send(conclusion)
         console.print()
+        console.print(tables.pass_table(passes.last.values(), local))
         console.print(tables.alert_table(concluded, local))
         for pipeline in pipelines.values():
             console.print(tables.counts_table(pipeline.counts))
@@ -200,6 +203,9 @@ def _replay(args: argparse.Namespace, console: Console) -> int:
 
 
 def _compared(played: recording.Recording, concluded: list[tuple[datetime, object]], console: Console) -> int:
+    if next(played.outputs(), None) is None:
+        console.print("The recording holds no conclusions to compare with.")
+        return 0
     outcome = replay.compare(played, concluded)  # type: ignore[arg-type]
     if outcome.identical:
         console.print(f"The same as recorded: {outcome.same:,} transitions, notices and estimates.")

@@ -10,7 +10,7 @@ from rich.table import Table
 
 from monitor.base.units import knots, tonnes_force
 from monitor.outlet.wording import Local, lines_in_words, percent, ship_in_words, wind_in_words
-from monitor.records.estimates import LineLoad, LoadEstimate, Outlook, Validity
+from monitor.records.estimates import LineLoad, LoadEstimate, Outlook, PassingOutlook, Validity
 from monitor.records.events import Notice, Priority, Reason, Transition
 
 
@@ -83,6 +83,22 @@ def alert_table(conclusions: Iterable[tuple[datetime, object]], local: Local) ->
             highest.value.upper(),
             f"{local.clock(acknowledged.at)} {acknowledged.by}" if acknowledged else "-",
             local.clock(ended.at) if ended else "standing",
+        )
+    return table
+
+
+def pass_table(passings: Iterable[PassingOutlook], local: Local) -> Table:
+    """Every pass as last expected before it happened, with the heaviest line at its peak."""
+    table = Table(title="Ships that passed, as last expected", title_justify="left")
+    for heading in ("abeam", "ship", "heaviest line at its peak", "trust"):
+        table.add_column(heading)
+    for passing in sorted(passings, key=lambda passing: passing.encounter.abeam_at):
+        encounter = passing.encounter
+        table.add_row(
+            local.clock(encounter.abeam_at),
+            ship_in_words(encounter),
+            lines_in_words(passing.lines, groups=1) or "not known",
+            passing.validity.value,
         )
     return table
 

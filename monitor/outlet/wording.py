@@ -146,8 +146,11 @@ def ship_in_words(encounter: Encounter) -> str:
     """ "NAME, 300 m, 9–12 kn through the water, 80–110 m off, opposite heading"."""
     slow, fast = knots(encounter.speed_water_m_s.low), knots(encounter.speed_water_m_s.high)
     near, far = encounter.distance_m.low, encounter.distance_m.high
-    told = "length" not in encounter.assumed
-    length = f"{encounter.length_m.mid:.0f} m" if told else "length not told"
+    length = f"{encounter.length_m.mid:.0f} m"
+    if any("tow" in name for name in encounter.assumed):
+        length += " with a tow AIS may not show"
+    elif "length" in encounter.assumed:
+        length = "length not told"
     return (
         f"{encounter.name or f'MMSI {encounter.mmsi}'}, {length}, passes "
         f"{_range(near, far, 'm')} off at {_range(slow, fast, 'kn')} through the water, {_KIND[encounter.kind]}"

@@ -5,20 +5,22 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import zip_longest
 from math import isclose
 from typing import Any, Final
 
 from monitor.base.clock import stopwatch_s, wait
 from monitor.records.codec import encode
-from monitor.records.estimates import LoadEstimate
+from monitor.records.estimates import LoadEstimate, Outlook, PassingOutlook
 from monitor.records.events import Notice, Transition
 from monitor.run.journal import Entry
 from monitor.run.pipeline import Conclusion, Pipeline
 from monitor.run.recording import Recording
 from monitor.run.session import Session
 
+LIKELY: Final = 0.5
+SAME_PASS: Final = timedelta(minutes=30)
 SAME_NUMBER: Final = 1e-6  # relative; across machines floats may differ in the last digits
 
 
@@ -59,6 +61,31 @@ def replay(
         session.remember(entry)
         if passed is not None:
             passed(entry, session.pipeline)
+
+
+class Passes:
+    """The passes of a replay, each as last expected before she was abeam. Show it every input (`passed`)."""
+
+    def __init__(self) -> None:
+        self.last: dict[tuple[int, str], PassingOutlook] = {}
+        self._seen: Outlook | None = None
+
+    def look(self, pipeline: Pipeline) -> None:
+        """Take note of the outlook in force, when it is a new one."""
+        outlook = pipeline.outlook
+        if outlook is None or outlook is self._seen:
+            return
+        self._seen = outlook
+        for passing in outlook.passings:
+            encounter = passing.encounter
+            if encounter.passes >= LIKELY and encounter.abeam_at >= outlook.at:
+                # A ship may come by twice in a day: half an hour tells one pass from the next.
+                known = [
+                    key
+                    for key, one in self.last.items()
+                    if key[0] == encounter.mmsi and abs(one.encounter.abeam_at - encounter.abeam_at) < SAME_PASS
+                ]
+                self.last[known[0] if known else (encounter.mmsi, encounter.abeam_at.isoformat())] = passing
 
 
 def compare(recording: Recording, replayed: list[tuple[datetime, Conclusion]]) -> Comparison:
