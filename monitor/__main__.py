@@ -22,6 +22,7 @@ from monitor.records.events import Notice
 from monitor.run import entries, expected, journal, live, nmea_file, recording, replay, whatif
 from monitor.run.decoded_ais import import_csv
 from monitor.run.pipeline import Pipeline
+from monitor.run.rehearse import rehearse
 from monitor.settings.assumed import assumptions
 from monitor.settings.faults import SettingsFault
 from monitor.settings.load import check_all, from_snapshot, load_stay, snapshot
@@ -82,6 +83,10 @@ def _parser() -> argparse.ArgumentParser:
     p.add_argument("--stay", help="CSV: the stay whose berth is watched")
     p.add_argument("--wind", help='CSV has no wind: assume one, as "15 kn from 240 deg"')
     p.add_argument("--holds", default="", help="what there is to see in it")
+
+    p = verb("rehearse", _rehearse, "write the invented day at a berth as a recording, to try things on")
+    p.add_argument("stay")
+    p.add_argument("to", type=Path, help="new recording folder")
 
     p = verb("what-if", _what_if, "ask: what if a ship passes, what if it blows")
     p.add_argument("stay")
@@ -263,6 +268,12 @@ def _import(args: argparse.Namespace, console: Console) -> int:
         return 0
     with journal.open_journal(args.to) as store:
         console.print(f"{recording.import_recording(args.source, store):,} events brought in.")
+    return 0
+
+
+def _rehearse(args: argparse.Namespace, console: Console) -> int:
+    about = rehearse(args.config, args.stay, args.to)
+    console.print(f"{about.inputs:,} inputs, INVENTED. Now: bightwatch replay {args.to}", markup=False)
     return 0
 
 

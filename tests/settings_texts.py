@@ -244,10 +244,6 @@ act = "5 min"
 clear_decks_before = "2 min"
 repeat_warning = "5 min"
 escalate_alarm = "2 min"
-
-[stale]
-ais = "60 s"
-wind = "30 s"
 target_lost = "6 min"
 """
 

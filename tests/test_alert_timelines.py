@@ -26,6 +26,7 @@ TIMING = Timing.model_validate(
         "clear_decks_before": "2 min",
         "repeat_warning": "5 min",
         "escalate_alarm": "2 min",
+        "target_lost": "6 min",
     }
 )
 NONE, CAUTION, WARNING, ALARM = Priority.NONE, Priority.CAUTION, Priority.WARNING, Priority.ALARM

@@ -560,12 +560,12 @@ config/alerts/plain.toml, line 21: timing.deadband
         ),
         (
             ALERTS_FILE,
-            'wind = "30 s"',
-            'wind = "0 s"',
+            'target_lost = "6 min"',
+            'target_lost = "0 s"',
             """\
-config/alerts/plain.toml, line 30: stale.wind
+config/alerts/plain.toml, line 27: timing.target_lost
   written: "0 s"
-  problem: would be stale at once
+  problem: would be lost at once
   allowed: more than 0 s""",
         ),
         (

@@ -116,7 +116,7 @@ class Pipeline:
         s = self.settings
         self.estimator = Estimator(s)
         self.intake = Intake({feed.name: feed.carries for feed in s.stay.feeds}, s.ship.mmsi)
-        self.traffic = Traffic(self.estimator.moored.map, s.ship.mmsi, s.alerts.stale.target_lost)
+        self.traffic = Traffic(self.estimator.moored.map, s.ship.mmsi, s.alerts.timing.target_lost)
         self.weather = Weather(
             s.stay.wind.order,
             s.berth.exposure,

@@ -351,14 +351,7 @@ class Timing(Strict):
     clear_decks_before: Seconds
     repeat_warning: Seconds
     escalate_alarm: Seconds
-
-
-class Staleness(Strict):
-    """Ages from which an input is no longer believed."""
-
-    ais: Seconds
-    wind: Seconds
-    target_lost: Seconds
+    target_lost: Seconds  # a ship under way that is silent this long is lost
 
 
 class Alerts(Strict):
@@ -369,7 +362,6 @@ class Alerts(Strict):
     with_people: Levels  # phases with people on deck, or people marked on deck
     squall: Squall
     timing: Timing
-    stale: Staleness
     log_file: Text
 
 

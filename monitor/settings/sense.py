@@ -213,9 +213,8 @@ def alerts_sense(page: Page, alerts: Alerts) -> Iterator[Fault]:
         yield page.fault(("timing", "escalate_alarm"), "leaves no time to acknowledge", "more than 0 s")
     if t.deadband >= alerts.with_people.caution:
         yield page.fault(("timing", "deadband"), "a caution could never fall", "less than with_people.caution")
-    for key in ("ais", "wind", "target_lost"):
-        if getattr(alerts.stale, key) <= 0.0:
-            yield page.fault(("stale", key), "would be stale at once", "more than 0 s")
+    if t.target_lost <= 0.0:
+        yield page.fault(("timing", "target_lost"), "would be lost at once", "more than 0 s")
 
 
 def _rising(page: Page, table: str, levels: Levels) -> Iterator[Fault]:
