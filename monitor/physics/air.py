@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 
 STANDARD_AIR_KG_M3: Final = 1.225  # ISO 2533, 15 °C and 1013.25 hPa, dry (from memory)
 DESIGN_AVERAGING_S: Final = 30.0  # rules for ships above about 1000 t: UFC 4-159-03, section 3-8.1
+LOWEST_M: Final = 2.0
+HIGHEST_M: Final = 100.0
+_OUT_OF_PROFILE: Final = "the wind profile is good from 2 m to 100 m above the water"
 SHORTEST_MEAN_S: Final = 60.0  # averaged over less, a wind speed is a gust: WMO/TD-1555 begins its means here
 
 
@@ -51,6 +54,9 @@ def air_density_kg_m3(temperature_k: ArrayLike, pressure_pa: ArrayLike, humidity
 # --- height -------------------------------------------------------------------------------------------------
 
 
+Number = TypeVar("Number", float, Floats)
+
+
 def speed_at_height(hourly_m_s: ArrayLike, height_m: ArrayLike, averaging_s: ArrayLike) -> Floats:
     """Wind over water at `height_m`, averaged over `averaging_s`, from the hourly mean at 10 m (m/s).
 
@@ -59,28 +65,38 @@ def speed_at_height(hourly_m_s: ArrayLike, height_m: ArrayLike, averaging_s: Arr
     Heights 2 to 100 m, averages 1 s to 1 h; longer ones count as an hour.
     """
     hourly, height = np.asarray(hourly_m_s, dtype=np.float64), np.asarray(height_m, dtype=np.float64)
-    if np.any(height < 2.0) or np.any(height > 100.0):
-        raise ValueError("the wind profile is good from 2 m to 100 m above the water")
+    if not np.all((height >= LOWEST_M) & (height <= HIGHEST_M)):
+        raise ValueError(_OUT_OF_PROFILE)
     log_height = np.log(height / 10.0)
-    mean = hourly * (1.0 + 0.0573 * np.sqrt(1.0 + 0.148 * hourly) * log_height)
-    turbulence = 0.06 * (1.0 + 0.043 * hourly) * np.exp(-0.22 * log_height)
     log_time = np.log(np.clip(averaging_s, 1.0, 3600.0) / 3600.0)
-    return np.asarray(mean * (1.0 - 0.41 * turbulence * log_time))
+    return np.asarray(hourly * _gain(hourly, log_height, np.exp(-0.22 * log_height) * log_time))
 
 
-def speed_at_10m(speed_m_s: ArrayLike, height_m: ArrayLike, averaging_s: ArrayLike = 600.0) -> Floats:
+def speed_at_10m(speed_m_s: float, height_m: float, averaging_s: float) -> float:
     """The same wind at 10 m over the water, with its own averaging time: gusts change less with height.
 
-    The profile of `speed_at_height`, inverted. Chosen because it is the offshore trade's standard, was fitted in
-    strong wind over water, and treats means and gusts alike. Its shear is the weakest of the usual profiles, so a
-    masthead anemometer is reduced the least: cautious above 10 m. Below 10 m behind a rough shore it reads low.
+    The profile of `speed_at_height`, inverted, in plain floats: an anemometer asks every second or two. Chosen
+    because it is the offshore trade's standard, was fitted in strong wind over water, and treats means and gusts
+    alike. Its shear is the weakest of the usual profiles, so a masthead anemometer is reduced the least: cautious
+    above 10 m. Below 10 m behind a rough shore it reads low.
     """
-    speed = np.asarray(speed_m_s, dtype=np.float64)
-    hourly = speed
-    for _ in range(14):  # each round gains a digit: the ratio hardly depends on the speed
-        ratio = speed_at_height(np.maximum(hourly, 1e-3), height_m, averaging_s) / np.maximum(hourly, 1e-3)
-        hourly = speed / ratio
-    return speed_at_height(hourly, 10.0, averaging_s)
+    if not LOWEST_M <= height_m <= HIGHEST_M:
+        raise ValueError(_OUT_OF_PROFILE)
+    log_height = math.log(height_m / 10.0)
+    log_time = math.log(min(max(averaging_s, 1.0), 3600.0) / 3600.0)
+    damped = math.exp(-0.22 * log_height) * log_time
+    hourly = speed_m_s
+    for _ in range(14):  # each round gains most of a digit: the ratio hardly depends on the speed
+        hourly = speed_m_s / _gain(hourly, log_height, damped)
+    return float(hourly * _gain(hourly, 0.0, log_time))
+
+
+def _gain(hourly_m_s: Number, log_height: Number, damped_log_time: Number) -> Number:
+    """Speed ÷ hourly mean at 10 m. The last argument is ln(t/3600) as turbulence at that height damps it."""
+    shear: Number = 0.0573 * (1.0 + 0.148 * hourly_m_s) ** 0.5
+    turbulence = 0.06 * (1.0 + 0.043 * hourly_m_s)
+    gain: Number = (1.0 + shear * log_height) * (1.0 - 0.41 * turbulence * damped_log_time)
+    return gain
 
 
 # --- averaging time -----------------------------------------------------------------------------------------

@@ -44,6 +44,7 @@ class WindEstimate:
     age_s: float | None
     validity: Validity
     reasons: tuple[str, ...] = ()
+    shift_deg: float | None = None  # the last 30 s against minutes before: a jump, veering positive
 
 
 @dataclass(frozen=True, slots=True)

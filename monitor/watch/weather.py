@@ -2,6 +2,7 @@
 
 A source is believed in the order the stay names, as long as it is fresh; a forecast is never a measurement. The
 loads use the 30 s mean at 10 m (UFC 4-159-03 3-8.1: ships above about 1000 t answer to gusts of 30 s and longer).
+A gust front is seen by the rise of the 30 s wind and by a jump of its direction (the same, 3-8.2).
 """
 
 from __future__ import annotations
@@ -15,18 +16,23 @@ from typing import Final
 
 import numpy as np
 
-from monitor.base.frames import wrap360
-from monitor.physics.air import gust_ratio, speed_30s_m_s, speed_at_10m
+from monitor.base.frames import Floats, wrap180, wrap360
+from monitor.physics.air import HIGHEST_M, LOWEST_M, gust_ratio, speed_30s_m_s, speed_at_10m
 from monitor.records.estimates import Band, Validity, WindEstimate
 from monitor.records.observations import HeadingReading, WindForecast, WindKind, WindReading
 from monitor.settings.schema import Exposure
+from monitor.watch.gustiness import WINDOW_S, Gustiness
 
 ENTERED_FRESH_S: Final = 3600.0  # a wind read off the panel counts for an hour (ours)
 KEPT: Final = timedelta(minutes=10)
 GUST_S: Final = 3.0
 LOAD_S: Final = 30.0
-RISE_OVER: Final = timedelta(minutes=2)
+RISE_OVER_S: Final = 120.0
+SHIFT_BEFORE_S: Final = (300.0, RISE_OVER_S)  # the wind before a front: its rise never takes above two minutes
+SHIFT_LEAST_M_S: Final = 2.0  # lighter airs have no direction (judgement)
+_SAME_TIME_S: Final = 1e-3  # times this close are one, whatever the rounding
 HEADING_FRESH: Final = timedelta(minutes=2)
+OWN_TIME: Final = timedelta(seconds=60)  # a reading observed further from its arrival brought a time of its own
 # One standard deviation of the speed by kind of source (ours): own masthead against hull, station against berth.
 _SPREAD: Final = {
     WindKind.MEASURED: 0.08,
@@ -39,11 +45,17 @@ _SPREAD: Final = {
 @dataclass(frozen=True, slots=True)
 class _Sample:
     at: datetime
+    at_s: float  # the same as seconds of the epoch
+    our_time: bool  # `at` came from our own clock, not from the source
     speed_10m_m_s: float
     from_direction_deg: float
     gust_10m_m_s: float | None
     averaging_s: float | None
     kind: WindKind
+
+    def moved(self, by: timedelta) -> _Sample:
+        """The same at another time."""
+        return replace(self, at=self.at + by, at_s=self.at_s + by.total_seconds())
 
 
 @dataclass(slots=True)
@@ -61,6 +73,7 @@ class Weather:
     stale_after_s: dict[str, float]
     forecast: WindForecast | None = None
     _samples: dict[str, deque[_Sample]] = field(default_factory=dict)
+    _gustiness: dict[str, Gustiness] = field(default_factory=dict)
     _heading: HeadingReading | None = None
 
     def take_heading(self, reading: HeadingReading) -> None:
@@ -80,20 +93,51 @@ class Weather:
         if speed_m_s is None or (direction_deg is None and speed_m_s > 0.0):
             return
         height_m = self.anemometer_height_m if reading.height_m is None else reading.height_m
+        height_m = min(max(height_m, LOWEST_M), HIGHEST_M)  # as far as the profile goes
         gust_m_s = reading.gust_m_s
         samples = self._samples.setdefault(reading.source, deque())
-        samples.append(
-            _Sample(
-                reading.observed_at,
-                float(speed_at_10m(speed_m_s, height_m)),
-                0.0 if direction_deg is None else direction_deg,
-                None if gust_m_s is None else float(speed_at_10m(gust_m_s, height_m)),
-                reading.averaging_s,
-                reading.kind,
-            )
+        sample = _Sample(
+            reading.observed_at,
+            reading.observed_at.timestamp(),
+            abs(reading.observed_at - reading.received_at) < OWN_TIME,
+            speed_at_10m(speed_m_s, height_m, GUST_S if reading.averaging_s is None else reading.averaging_s),
+            0.0 if direction_deg is None else direction_deg,
+            None if gust_m_s is None else speed_at_10m(gust_m_s, height_m, GUST_S),
+            reading.averaging_s,
+            reading.kind,
         )
-        while samples[-1].at - samples[0].at > KEPT:
+        while samples and samples[-1].at > sample.at:  # the source's clock was set back
+            samples.pop()
+        if samples and samples[-1].at_s // WINDOW_S != sample.at_s // WINDOW_S:
+            self._learn(reading.source, samples[-1].at_s // WINDOW_S)
+        samples.append(sample)
+        while sample.at - samples[0].at > KEPT:
             samples.popleft()
+
+    def clock_set(self, by: timedelta) -> None:
+        """Our clock was set: bring what it stamped to the new time. A time of the source's own stands."""
+        for source, samples in self._samples.items():
+            self._samples[source] = deque(sample.moved(by) if sample.our_time else sample for sample in samples)
+        if self._heading is not None:
+            self._heading = replace(self._heading, received_at=self._heading.received_at + by)
+        if self.forecast is not None:
+            self.forecast = replace(self.forecast, received_at=self.forecast.received_at + by)
+
+    def _learn(self, source: str, window: float) -> None:
+        """From the ten minutes by the clock that have just ended."""
+        ended = [s for s in self._samples[source] if s.at_s // WINDOW_S == window]
+        if all(sample.averaging_s is None for sample in ended):
+            t_s, speed_m_s, _ = series = _columns(ended, ended[-1].at_s)
+            gustiness = self._gustiness.setdefault(source, Gustiness())
+            top_m_s = float(_running_mean(t_s, speed_m_s, LOAD_S).max())
+            gustiness.learn(list(t_s), float(speed_m_s.mean()), top_m_s, _direction_deg(*series[1:]))
+
+    def _ratio_30s(self, source: str, averaging_s: float, from_direction_deg: float) -> float:
+        """Highest 30 s wind ÷ mean: as learnt for a ten-minute mean, else by the table of exposures."""
+        learnt = None
+        if averaging_s >= WINDOW_S and source in self._gustiness:
+            learnt = self._gustiness[source].ratio_30s(from_direction_deg)
+        return gust_ratio(averaging_s, LOAD_S, self.exposure) if learnt is None else learnt
 
     def _heading_deg(self, at: datetime) -> float:
         """Gyro when fresh; else the ship lies along the berth, so the berth's heading serves."""
@@ -121,33 +165,47 @@ class Weather:
             skipped.append(f"{source}: " + ("never heard" if age_s is None else f"{age_s:.0f} s old"))
         return WindEstimate(now, None, None, None, None, None, "", None, Validity.UNKNOWN, tuple(skipped))
 
+    def _lately(self, source: str, now: datetime) -> list[_Sample]:
+        """Samples of the last ten minutes; the newest alone when all are older but still believed."""
+        samples = self._samples[source]
+        return [sample for sample in samples if now - sample.at <= KEPT] or [samples[-1]]
+
     def _from_samples(self, source: str, samples: Sequence[_Sample], now: datetime) -> WindEstimate:
         last = samples[-1]
         spread = _SPREAD[last.kind]
-        gust_m_s: float | None
         if last.averaging_s is None:
-            mean_m_s, now_30s_m_s, top_30s_m_s, gust_m_s, rise, direction_deg = _of_series(samples, now)
-            likely_m_s = mean_m_s * float(gust_ratio(KEPT.total_seconds(), LOAD_S, self.exposure))
-            high_m_s = max(top_30s_m_s, likely_m_s)
+            series = _of_series(samples)
+            ratio = self._ratio_30s(source, WINDOW_S, series.from_direction_deg)
+            high_m_s = max(series.top_30s_m_s, series.mean_m_s * ratio)
         else:
-            mean_m_s, direction_deg = last.speed_10m_m_s, last.from_direction_deg
-            gust_m_s, rise = last.gust_10m_m_s, None
-            now_30s_m_s = mean_m_s
-            top_30s_m_s = high_m_s = _raised(mean_m_s, last.averaging_s, gust_m_s, self.exposure)
+            raised_m_s = _raised(last.speed_10m_m_s, last.averaging_s, last.gust_10m_m_s, self.exposure)
+            series = _Series(
+                last.speed_10m_m_s,
+                last.speed_10m_m_s,
+                raised_m_s,
+                last.gust_10m_m_s,
+                None,
+                None,
+                last.from_direction_deg,
+            )
+            high_m_s = raised_m_s
         band = Band(
-            max(0.0, now_30s_m_s * (1 - 1.645 * spread)),
-            max(top_30s_m_s, now_30s_m_s),
+            max(0.0, series.now_30s_m_s * (1 - 1.645 * spread)),
+            max(series.top_30s_m_s, series.now_30s_m_s),
             high_m_s * (1 + 1.645 * spread),
         )
-        age_s = (now - last.at).total_seconds()
         return WindEstimate(
-            now, band, direction_deg, gust_m_s, mean_m_s, rise, source, max(0.0, age_s), Validity.GOOD
+            now,
+            band,
+            series.from_direction_deg,
+            series.gust_m_s,
+            series.mean_m_s,
+            series.rise_m_s_min,
+            source,
+            max(0.0, (now - last.at).total_seconds()),
+            Validity.GOOD,
+            shift_deg=series.shift_deg,
         )
-
-    def _lately(self, source: str, now: datetime) -> list[_Sample]:
-        """Its samples of the last ten minutes; the newest one when all are older but still believed."""
-        samples = self._samples[source]
-        return [sample for sample in samples if now - sample.at <= KEPT] or [samples[-1]]
 
     def _forecast_now(self, source: str, now: datetime) -> WindReading | None:
         if self.forecast is None or self.forecast.source != source:
@@ -195,41 +253,71 @@ def _raised(mean_m_s: float, averaging_s: float, gust_m_s: float | None, exposur
     return float(raised)
 
 
-def _of_series(
-    samples: Sequence[_Sample], now: datetime
-) -> tuple[float, float, float, float, float | None, float]:
-    """(10 min mean, last 30 s mean, highest 30 s mean, highest 3 s mean, rise of the 30 s mean, direction).
+@dataclass(frozen=True, slots=True)
+class _Series:
+    """Ten minutes of one source: mean, last and highest 30 s mean, highest gust, rise, jump and direction."""
 
-    Means over a window are of the samples in it; a window with a single sample is that sample, so a slow
-    anemometer gives gusts as it sends them.
-    """
-    t_s = np.array([(sample.at - now).total_seconds() for sample in samples])
-    speed_m_s = np.array([sample.speed_10m_m_s for sample in samples])
+    mean_m_s: float
+    now_30s_m_s: float
+    top_30s_m_s: float
+    gust_m_s: float | None
+    rise_m_s_min: float | None
+    shift_deg: float | None
+    from_direction_deg: float
+
+
+def _of_series(samples: Sequence[_Sample]) -> _Series:
+    """Means over a window are of the samples in it; a window with a single sample is that sample, so a slow
+    anemometer gives gusts as it sends them."""
+    t_s, speed_m_s, from_rad = _columns(samples, samples[-1].at_s)
     mean_30s_m_s = _running_mean(t_s, speed_m_s, LOAD_S)
-    gust_m_s = float(_running_mean(t_s, speed_m_s, GUST_S).max())
-    earlier = np.searchsorted(t_s, t_s[-1] - RISE_OVER.total_seconds())
-    span_min = (t_s[-1] - t_s[earlier]) / 60.0
-    rise = float((mean_30s_m_s[-1] - mean_30s_m_s[earlier]) / span_min) if span_min >= 1.0 else None
-    recent = t_s >= t_s[-1] - 2 * LOAD_S
-    directions = np.radians([sample.from_direction_deg for sample in samples])[recent]
-    weights = speed_m_s[recent] + 1e-6
-    direction_deg = math.degrees(
-        math.atan2((weights * np.sin(directions)).sum(), (weights * np.cos(directions)).sum())
-    )
-    return (
+    earlier = np.searchsorted(t_s, -RISE_OVER_S - _SAME_TIME_S)
+    span_min = -float(t_s[earlier]) / 60.0
+    rise = float(mean_30s_m_s[-1] - mean_30s_m_s[earlier]) / span_min if span_min >= 1.0 else None
+    recent = t_s >= -2 * LOAD_S - _SAME_TIME_S
+    return _Series(
         float(speed_m_s.mean()),
         float(mean_30s_m_s[-1]),
         float(mean_30s_m_s.max()),
-        gust_m_s,
+        float(_running_mean(t_s, speed_m_s, GUST_S).max()),
         rise,
-        wrap360(direction_deg),
+        direction_shift_deg(t_s, speed_m_s, from_rad),
+        _direction_deg(speed_m_s[recent], from_rad[recent]),
     )
 
 
-def _running_mean(t_s: np.ndarray, values: np.ndarray, window_s: float) -> np.ndarray:
+def direction_shift_deg(t_s: Floats, speed_m_s: Floats, from_rad: Floats) -> float | None:
+    """How far the wind of the last 30 s comes from elsewhere than that of the fifth to second minute before.
+
+    Times (n,) rise and end at 0. Clockwise (veering) is positive, [-180, 180). None when either is too light to
+    have a direction, or holds fewer than three readings.
+    """
+    now = t_s > -LOAD_S + _SAME_TIME_S
+    before = (t_s >= -SHIFT_BEFORE_S[0]) & (t_s <= -SHIFT_BEFORE_S[1])
+    for part in (now, before):
+        if np.count_nonzero(part) < 3 or speed_m_s[part].mean() < SHIFT_LEAST_M_S:
+            return None
+    return wrap180(
+        _direction_deg(speed_m_s[now], from_rad[now]) - _direction_deg(speed_m_s[before], from_rad[before])
+    )
+
+
+def _columns(samples: Sequence[_Sample], end_s: float) -> tuple[Floats, Floats, Floats]:
+    """Seconds after `end_s`, m/s at 10 m, direction in radians; each (n,)."""
+    rows = np.array([(s.at_s - end_s, s.speed_10m_m_s, s.from_direction_deg) for s in samples])
+    return rows[:, 0], rows[:, 1], np.radians(rows[:, 2])
+
+
+def _direction_deg(speed_m_s: Floats, from_rad: Floats) -> float:
+    """Mean direction weighted by speed."""
+    weights = speed_m_s + 1e-6
+    return wrap360(math.degrees(math.atan2(weights @ np.sin(from_rad), weights @ np.cos(from_rad))))
+
+
+def _running_mean(t_s: Floats, values: Floats, window_s: float) -> Floats:
     """Mean over (t − window, t] at every sample."""
     total = np.concatenate([[0.0], np.cumsum(values)])
-    first = np.searchsorted(t_s, t_s - window_s, side="right")
+    first = np.searchsorted(t_s, t_s - window_s + _SAME_TIME_S, side="right")
     last = np.arange(1, len(t_s) + 1)
     return np.asarray((total[last] - total[first]) / (last - first))
 
