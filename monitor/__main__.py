@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import signal
 import sys
 import threading
 from collections import Counter
@@ -73,8 +74,8 @@ def _parser() -> argparse.ArgumentParser:
     p = verb("export", _export, "write a stretch of a journal as a recording folder, or as an NMEA file")
     p.add_argument("journal", type=Path)
     p.add_argument("to", type=Path, help="new folder, or a file ending in .nmea for the sentences alone")
-    p.add_argument("--begins", type=datetime.fromisoformat, help="UTC, for instance 2026-03-14T10:00Z")
-    p.add_argument("--ends", type=datetime.fromisoformat)
+    p.add_argument("--begins", type=_utc, help="UTC, for instance 2026-03-14T10:00Z")
+    p.add_argument("--ends", type=_utc)
     p.add_argument("--holds", default="", help="what there is to see in it")
 
     p = verb("import", _import, "bring a recording into a journal, or decoded AIS (CSV) into a recording")
@@ -99,8 +100,17 @@ def _parser() -> argparse.ArgumentParser:
     p.add_argument("--speed", help='as "8 kn"')
     p.add_argument("--over-ground", action="store_true", help="that speed is over ground, not through the water")
     p.add_argument("--opposite", action="store_true", help="she heads the other way than we")
-    p.add_argument("--at", type=datetime.fromisoformat, help="time for tide and stream; when tended without it")
+    p.add_argument("--at", type=_utc, help="time for tide and stream; when tended without it")
     return parser
+
+
+def _utc(text: str) -> datetime:
+    """A time as typed; UTC when it names no zone."""
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"'{text}' is no time: write for instance 2026-03-14T10:00Z") from None
+    return at.replace(tzinfo=UTC) if at.tzinfo is None else at.astimezone(UTC)
 
 
 # --- watch --------------------------------------------------------------------------------------------------
@@ -130,10 +140,9 @@ def _watch(args: argparse.Namespace, console: Console) -> int:
         watch = live.Live(settings, taken, store, channels, [show])
         typing = threading.Thread(target=_typed, args=(watch, settings, stop, console), daemon=True)
         typing.start()
-        try:
-            watch.run(stop)
-        except KeyboardInterrupt:
-            stop.set()
+        for number in (signal.SIGINT, signal.SIGTERM):  # let what is being handled be journalled whole
+            signal.signal(number, lambda *_: stop.set())
+        watch.run(stop)
     return 0
 
 
@@ -240,7 +249,7 @@ def _check(args: argparse.Namespace, console: Console) -> int:
 
 
 def _export(args: argparse.Namespace, console: Console) -> int:
-    begins, ends = (at.astimezone(UTC) if at else None for at in (args.begins, args.ends))
+    begins, ends = args.begins, args.ends
     with journal.JournalReader(args.journal) as store:
         if args.to.suffix == ".nmea":
             written = nmea_file.export_nmea(store.read(begins, ends, "in"), args.to)
@@ -280,7 +289,7 @@ def _rehearse(args: argparse.Namespace, console: Console) -> int:
 def _what_if(args: argparse.Namespace, console: Console) -> int:
     settings = load_stay(args.config, args.stay)
     local = Local(settings.stay.local_time_ahead_of_utc)
-    at = args.at.astimezone(UTC) if args.at else settings.stay.tended_at
+    at = args.at or settings.stay.tended_at
     if args.direction in ("off-berth", "on-berth"):
         direction_deg = whatif.beam_wind_from_deg(settings, args.direction == "off-berth")
     else:

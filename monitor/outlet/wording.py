@@ -282,12 +282,12 @@ _WORDS: Final[dict[Matter, Callable[[Priority, Situation, datetime, Local], _Wor
 _ENDED: Final = {
     "feed": ("Go on watching; nothing was seen in between.", "The feed is heard again"),
     "limit": ("Ask the terminal before work goes on.", "Wind below the berth's limit again"),
-    "clock": ("Nothing to do.", "The PC clock has been taken as it is now"),
-    "off": ("Nothing to do.", "Watching again since the gap"),
-    "model": ("Watch goes on.", "Line loads are known again"),
+    "clock": ("Carry on.", "The PC clock has been taken as it is now"),
+    "off": ("Carry on.", "Watching again since the gap"),
+    "model": ("Go on watching.", "Line loads are known again"),
 }
 _DECKS: Final = (
-    "Mooring decks stay closed until the officer in charge opens them: lines may still be loaded.",
+    "Keep the mooring decks closed until the officer in charge opens them: lines may still be loaded.",
     "What this alert was about has ended",
 )
 

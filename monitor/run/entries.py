@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable
+from datetime import UTC, datetime
 from difflib import get_close_matches
 from typing import Final
 
 from monitor.base.units import UnitError, parse_quantity
 from monitor.records.events import Action, OperatorAction
+from monitor.watch import stay
 from monitor.watch.stay import LINE_STATES, PHASES
 
 HELP: Final = """\
@@ -28,12 +30,26 @@ help                          this page"""
 _QUANTITY: Final = r"([0-9.]+\s*[A-Za-z%^/0-9]+?)"
 
 
+_ANY_STAY: Final = stay.StayState("all fast", 1.0, 1.0)  # to try an entry on
+_ANY_TIME: Final = datetime(1970, 1, 1, tzinfo=UTC)
+_FASTEST_M_S: Final = 77.2  # 150 kn: more is a slip of the finger
+
+
 class EntryFault(ValueError):
     """The entry could not be read; the text says what is allowed and the nearest."""
 
 
 def read_entry(text: str, lines: Collection[str], alerts: Collection[str], who: str = "") -> OperatorAction:
     """The action a typed line means. `lines` and `alerts` are the names known now. Raises EntryFault."""
+    action = _read(text, lines, alerts, who)
+    try:
+        stay.apply(_ANY_STAY, action, _ANY_TIME)
+    except stay.BadEntry as fault:
+        raise EntryFault(str(fault)) from None
+    return action
+
+
+def _read(text: str, lines: Collection[str], alerts: Collection[str], who: str) -> OperatorAction:
     verb, _, rest = text.strip().partition(" ")
     rest = rest.strip()
     match verb.lower():
@@ -106,6 +122,9 @@ def _wind(text: str, who: str) -> OperatorAction:
     ]
     if gust:
         values.append(("gust_m_s", _quantity(gust, "m/s")))
+    for name, value in values:
+        if name.endswith("m_s") and isinstance(value, float) and value > _FASTEST_M_S:
+            raise EntryFault("wind above 150 kn: a slip? write for instance: wind 25 kn from 240 deg gust 32 kn")
     return OperatorAction(who, Action.WIND, values=tuple(values))
 
 

@@ -4,7 +4,7 @@ Why write-ahead log with ``synchronous=FULL``: a kill of the program loses nothi
 under NORMAL a power cut takes back every commit since the last checkpoint, which may be minutes; and a blackout
 is just when the last minutes matter. FULL flushes the disk once a commit, and we commit once a second: cheap.
 
-So a kill or a power cut loses at most what came since the last Beat: the last second.
+So a kill or a power cut loses at most what came since the last Beat, with that Beat: the last second.
 """
 
 from __future__ import annotations
@@ -262,21 +262,24 @@ class Journal(JournalReader):
         )
 
     def append(self, stamped_at: datetime, direction: Direction, record: codec.Record) -> int:
-        """Take one event and give its number. Commits at each Beat, and once a second of stamps without one.
+        """Take one event and give its number. A Beat, or an input a second after the last commit, first commits
+        all that came before it: so no commit parts an input from what was concluded of it.
 
         Raises JournalError (JournalFull and its kin) for as long as commits fail. The events wait in memory, this
         one too, and are tried again once a second; when HELD_MOST wait, new ones are lost.
         """
         stamped_us = to_us(stamped_at)
-        due = type(record) is Beat or not 0 <= stamped_us - self._tried_us < COMMIT_EVERY_US
+        late = not 0 <= stamped_us - self._tried_us < COMMIT_EVERY_US
+        due = direction == "in" and (late or type(record) is Beat)
         if due:
             self._tried_us = stamped_us
-        if len(self._pending) >= HELD_MOST:
+        try:
             self._flush_or_fail(due)
-        seq = self._next_seq
-        self._pending.append((seq, stamped_us, direction, *_encoded(record)))
-        self._next_seq += 1
-        self._flush_or_fail(due)
+        finally:
+            seq = self._next_seq
+            if len(self._pending) < HELD_MOST:
+                self._pending.append((seq, stamped_us, direction, *_encoded(record)))
+                self._next_seq += 1
         return seq
 
     def extend(self, entries: Iterable[Entry]) -> int:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from datetime import datetime, timedelta
+from heapq import merge
 from typing import Final
 
 from apscheduler.schedulers.background import BackgroundScheduler
@@ -37,7 +38,7 @@ from monitor.run.journal import Journal
 from monitor.run.journal_errors import JournalDamaged, JournalError
 from monitor.run.pipeline import Pipeline
 from monitor.run.recording import program_version
-from monitor.run.session import REMEMBERED, Session
+from monitor.run.session import REMEMBERED, REMEMBERED_KINDS, Session
 from monitor.settings.schema import Settings
 from monitor.watch.outlook import Ask
 
@@ -59,7 +60,8 @@ class Live:
         watchers: Sequence[Callable[[Pipeline, datetime], None]] = (),
     ) -> None:
         self._settings, self._snapshot = settings, snapshot
-        self._journal, self._channels, self._watchers = journal, channels, watchers
+        self._journal = self._given = journal  # the caller closes it
+        self._channels, self._watchers = channels, watchers
         self._inputs: queue.Queue[In] = queue.Queue()
         self._clock = AnchoredClock()
         self._worker = ThreadPoolExecutor(1, "outlook")
@@ -89,17 +91,21 @@ class Live:
                 thread.join(timeout=2.0)
             self._take(Stopped("asked to stop"))
             self._worker.shutdown(wait=False, cancel_futures=True)
+            if self._journal is not self._given:
+                self._journal.close()  # opened here, in the place of a damaged one
 
     def _remember(self) -> None:
         """What the session must know of the time before, from the journal (see `session`)."""
         last = self._journal.last_alive_at()
         if last is None:
             return
-        recent = self._clock.now() - REMEMBERED
-        for entry in self._journal.read(direction="in", kinds=("OperatorAction",), ends=recent):
-            self.session.remember(entry)
-        for entry in self._journal.read(begins=recent, direction="in"):
-            self.session.remember(entry)
+        rare = self._journal.read(direction="in", kinds=REMEMBERED_KINDS)
+        recent = self._journal.read(begins=self._clock.now() - REMEMBERED, direction="in")
+        seen = 0
+        for entry in merge(rare, recent, key=lambda entry: entry.seq):
+            if entry.seq > seen:  # some are in both
+                self.session.remember(entry)
+            seen = entry.seq
 
     def _consume(self, stop: threading.Event) -> None:
         next_beat = self._clock.now() + BEAT
@@ -109,7 +115,8 @@ class Live:
                 self._take(self._inputs.get(timeout=max(0.0, wait_s)))
             if self._clock.now() >= next_beat:
                 self._beat()
-                next_beat = max(next_beat + BEAT, self._clock.now())
+                now = self._clock.now()
+                next_beat = min(max(next_beat + BEAT, now), now + BEAT)  # the clock may have been set back
 
     def _beat(self) -> None:
         step = self._clock.step()
@@ -135,38 +142,34 @@ class Live:
 
     def _write(self, at: datetime, direction: Direction, record: Record) -> None:
         """A full or failing disk does not stop the watch; it is told once, and once when it takes data again."""
+        trouble = ""
         try:
             self._journal.append(at, direction, record)
-            trouble = ""
         except JournalDamaged as error:
-            self._journal = self._journal.beside()
-            trouble = f"{error}; going on in {self._journal.path.name}"
+            trouble = self._move_on(at, error)
         except JournalError as error:
             trouble = str(error)
         if bool(trouble) != bool(self._trouble):
-            self._tell_disk(at, trouble)
+            if trouble:
+                do = "Free or mend the disk: NOTHING IS BEING RECORDED. The watch itself goes on."
+                self._tell_disk(at, Reason.RAISED, do, trouble)
+            else:
+                self._tell_disk(at, Reason.RECTIFIED, "Go on watching.", "The journal takes data again")
         self._trouble = trouble
 
-    def _tell_disk(self, at: datetime, trouble: str) -> None:
-        deliver(
-            [
-                Notice(
-                    at,
-                    "journal",
-                    Priority.WARNING,
-                    Reason.RAISED if trouble else Reason.RECTIFIED,
-                    "NOTHING IS BEING RECORDED. Free the disk; the watch itself goes on."
-                    if trouble
-                    else "Recording goes on.",
-                    trouble or "The journal takes data again",
-                    "",
-                    "",
-                    "",
-                    CAUTION,
-                )
-            ],
-            self._channels,
-        )
+    def _move_on(self, at: datetime, damage: JournalDamaged) -> str:
+        """Leave a damaged journal as it is and go on beside it; what waits goes along. Else the trouble."""
+        try:
+            self._journal = self._journal.beside()
+        except (JournalError, OSError) as error:
+            return str(error)
+        do = f"Keep {damage.path.name} as it is; have the disk looked at. The watch and its recording go on."
+        self._tell_disk(at, Reason.RAISED, do, f"{damage}. {self._journal.moved_on}")
+        return ""
+
+    def _tell_disk(self, at: datetime, reason: Reason, do: str, what: str) -> None:
+        """Past the journal, for it is the journal that fails."""
+        deliver([Notice(at, "journal", Priority.WARNING, reason, do, what, "", "", "", CAUTION)], self._channels)
 
     def _submit(self, look: Callable[[Ask], Outlook], ask: Ask) -> Callable[[], Outlook]:
         future: Future[Outlook] = self._worker.submit(look, ask)

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Any, Final
 
+from monitor.base.moved import moved
 from monitor.intake.parser import Intake
 from monitor.outlet.wording import Local, notice
 from monitor.records.estimates import LoadEstimate, Outlook, WindOutlook
@@ -134,6 +136,9 @@ class Pipeline:
             self._next_tick = _grid_after(stamped_at)  # a gap is told, not ticked through
             self._start(stamped_at, record)
             return []
+        if isinstance(record, ClockStepped):
+            self._clock_set(stamped_at, timedelta(seconds=record.step_s))
+            return []
         if self._next_tick is None:
             self._next_tick = _grid_after(stamped_at)
         conclusions: list[Conclusion] = []
@@ -158,9 +163,6 @@ class Pipeline:
                 feed.up, feed.detail = record.up, record.detail
             case OperatorAction():
                 return self._operate(at, record)
-            case ClockStepped():
-                fact = f"The PC clock was set by {record.step_s:+.0f} s"
-                self._tell("clock", Matter.CLOCK, Priority.CAUTION, at, fact)
         return []
 
     def _observe(self, source: str, at: datetime, observation: Any) -> None:
@@ -201,8 +203,21 @@ class Pipeline:
             case Action.WIND:
                 self.weather.take_wind(_entered_wind(action, at))
             case _:
-                self.stay = stay.apply(self.stay, action, at)
+                with suppress(stay.BadEntry):  # told to the person who typed it (see `entries`)
+                    self.stay = stay.apply(self.stay, action, at)
         return []
+
+    def _clock_set(self, at: datetime, by: timedelta) -> None:
+        """Nothing has aged by it: all that our clock stamped is brought to the new time. Expectations that were
+        worked out in the old time are dropped and asked for anew."""
+        self.alerts, self.situations = moved(self.alerts, by), moved(self.situations, by)
+        self.stay, self._feeds, self._told = moved(self.stay, by), moved(self._feeds, by), moved(self._told, by)
+        self.traffic.clock_set(by)
+        self.weather.clock_set(by)
+        self.outlook = self._pending = self._hours_from = None
+        self._next_tick = _grid_after(at)
+        fact = f"The PC clock was set by {by.total_seconds():+.0f} s"
+        self._tell("clock", Matter.CLOCK, Priority.CAUTION, at, fact)
 
     def _start(self, at: datetime, record: Started) -> None:
         for feed in self.settings.stay.feeds:

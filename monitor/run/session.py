@@ -8,13 +8,14 @@ there again. Live reads that from the journal, replay from the entries it has ju
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable
 from contextlib import suppress
 from datetime import datetime, timedelta
 from typing import Final
 
+from monitor.base.moved import moved
 from monitor.records.events import (
     Action,
+    ClockStepped,
     In,
     OperatorAction,
     SettingsSnapshot,
@@ -27,6 +28,7 @@ from monitor.settings.load import from_snapshot
 from monitor.watch import stay
 
 REMEMBERED: Final = timedelta(minutes=10)
+REMEMBERED_KINDS: Final = ("OperatorAction", "SettingsSnapshot", "ClockStepped")  # however long ago
 _ABOUT_THE_STAY: Final = (Action.PHASE, Action.PEOPLE, Action.DRAUGHT, Action.CRAFT, Action.TOW, Action.LINE)
 _SESSION_MARKS: Final = ("SettingsSnapshot", "Started", "Stopped")
 
@@ -38,16 +40,14 @@ class Session:
         self._submit = submit
         self._snapshot: SettingsSnapshot | None = None
         self._recent: deque[Entry] = deque()
-        self._told: list[Entry] = []
+        self._told: list[tuple[datetime, OperatorAction]] = []  # before that, about the stay
         self.pipeline: Pipeline | None = None
 
     def handle(self, at: datetime, record: In) -> list[Conclusion]:
         """Take one input in journalled order. Raises ValueError when the journal begins without settings."""
         match record:
             case SettingsSnapshot():
-                if self._snapshot is None or record.stay != self._snapshot.stay:
-                    self._told.clear()  # another stay: what was told of the last one is over
-                self._snapshot = record
+                self._settings(record)
                 return []
             case Started():
                 self.pipeline = self._begin(at)
@@ -60,32 +60,42 @@ class Session:
     def remember(self, entry: Entry) -> None:
         """Keep an `in` entry that a later session must know: replay keeps each it has handled, live those in the
         journal before it starts."""
-        if entry.kind == "OperatorAction":
-            self._told.append(entry)
+        match entry.kind:
+            case "SettingsSnapshot":
+                self._settings(entry.record)  # type: ignore[arg-type]
+            case "ClockStepped":
+                self._clock_set(entry.record)  # type: ignore[arg-type]
         if entry.kind not in _SESSION_MARKS:
             self._recent.append(entry)
-        oldest_us = entry.stamped_us - REMEMBERED // timedelta(microseconds=1)
-        while self._recent and self._recent[0].stamped_us < oldest_us:
-            self._recent.popleft()
+            self._let_go(entry.stamped_at - REMEMBERED)
+
+    def _settings(self, taken: SettingsSnapshot) -> None:
+        if self._snapshot is not None and taken.stay != self._snapshot.stay:
+            self._recent.clear()  # another stay: what was told of the last one is over
+            self._told.clear()
+        self._snapshot = taken
+
+    def _clock_set(self, stepped: ClockStepped) -> None:
+        """Stamps before and after do not compare: what was heard before is let go, what was told is restamped."""
+        self._let_go(None)
+        self._told = moved(self._told, timedelta(seconds=stepped.step_s))
+
+    def _let_go(self, before: datetime | None) -> None:
+        """Drop the entries stamped before a time (None: all) but for what people told about the stay."""
+        while self._recent and (before is None or self._recent[0].stamped_at < before):
+            entry = self._recent.popleft()
+            if entry.kind == "OperatorAction":
+                self._told.append((entry.stamped_at, entry.record))  # type: ignore[arg-type]
 
     def _begin(self, at: datetime) -> Pipeline:
         if self._snapshot is None:
             raise ValueError("the recording does not begin with its settings and a start")
         pipeline = Pipeline(from_snapshot(self._snapshot), self._submit)
-        since_us = (at - REMEMBERED - _EPOCH) // timedelta(microseconds=1)
-        for entry in _before(self._told, since_us):
-            action = entry.record
-            if isinstance(action, OperatorAction) and action.action in _ABOUT_THE_STAY:
+        self._let_go(at - REMEMBERED)
+        for told_at, action in self._told:
+            if action.action in _ABOUT_THE_STAY:
                 with suppress(stay.BadEntry):
-                    pipeline.stay = stay.apply(pipeline.stay, action, entry.stamped_at)
+                    pipeline.stay = stay.apply(pipeline.stay, action, told_at)
         for entry in self._recent:
-            if entry.stamped_us >= since_us:
-                pipeline.handle(entry.stamped_at, entry.record)  # type: ignore[arg-type]
+            pipeline.handle(entry.stamped_at, entry.record)  # type: ignore[arg-type]
         return pipeline
-
-
-_EPOCH: Final = datetime.fromisoformat("1970-01-01T00:00:00+00:00")
-
-
-def _before(entries: Iterable[Entry], at_us: int) -> list[Entry]:
-    return [entry for entry in entries if entry.stamped_us < at_us]

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Final
 
 from monitor.base.frames import LocalMap, from_axes, wrap180, wrap360
+from monitor.base.moved import moved
 from monitor.base.units import m_s
 from monitor.records.observations import ShipFix, ShipParticulars
 
@@ -21,6 +22,8 @@ POSITION_SD_M: Final = 8.0  # GNSS aboard and rounding of the message (ours)
 SPEED_DRIFT_M_S: Final = 0.3  # by which a ship's speed may have changed since her last fix (ours)
 COURSE_DRIFT: Final = 0.05  # by which she may have left her course since, as a share of the distance run (ours)
 CREEP_M: Final = 25.0  # a hull that has shifted by this much no longer lies where she lay (three times GNSS noise)
+
+OWN_TIME: Final = timedelta(seconds=60)  # a fix observed further from its arrival brought a time of its own
 
 _HISTORY: Final = 48
 _KEPT_EVERY_S: Final = 8.0
@@ -105,6 +108,13 @@ class Track:
         self.count += 1
         self._motion = None
 
+    def clock_set(self, by: timedelta) -> None:
+        """Our clock was set: bring what it stamped to the new time. A time of the source's own stands."""
+        self.first_at += by
+        self.last, *kept = (_restamped(fix, by) for fix in (self.last, *self._history))
+        self._history = deque(kept, _HISTORY)
+        self._motion = None
+
     def holds(self, fix: ShipFix) -> bool:
         """True when the same report (same second, same place) is already here."""
         return _same(self.last, fix) or any(_same(kept, fix) for kept in self._history)
@@ -118,6 +128,12 @@ class Track:
         if self._motion is None:
             self._motion = _motion([*self._history, self.last], chart)
         return self._motion
+
+
+def _restamped(fix: ShipFix, by: timedelta) -> ShipFix:
+    if abs(fix.observed_at - fix.received_at) < OWN_TIME:
+        return moved(fix, by)
+    return replace(fix, received_at=fix.received_at + by)
 
 
 def _same(one: ShipFix, other: ShipFix) -> bool:

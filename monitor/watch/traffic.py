@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from monitor.base.frames import LocalMap, wrap180
+from monitor.base.moved import moved
 from monitor.base.units import m_s
 from monitor.records.observations import Refusal, Refused, ShipFix, ShipParticulars
 from monitor.watch.tracks import Target, Track, target_of
@@ -149,6 +150,13 @@ class Traffic:
         if len(self._particulars) > MOST_PARTICULARS:
             del self._particulars[next(iter(self._particulars))]
         return None
+
+    def clock_set(self, by: timedelta) -> None:
+        """Our clock was set, forward when `by` is positive: what is held keeps its age."""
+        for places in self._ships.values():
+            for track in places:
+                track.clock_set(by)
+        self._particulars = moved(self._particulars, by)
 
     def prime(self, particulars: Iterable[ShipParticulars]) -> None:
         """Particulars known from before, so that a restart knows the sizes; what was heard since wins."""

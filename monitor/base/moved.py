@@ -1,0 +1,29 @@
+"""What is remembered under stamps of a clock that has since been set."""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import fields, is_dataclass, replace
+from datetime import datetime, timedelta
+from typing import Any, TypeVar
+
+Value = TypeVar("Value")
+
+
+def moved(value: Value, by: timedelta) -> Value:
+    """The same value with every time in it moved, in dataclasses, tuples, lists, deques and dicts, at any depth."""
+    each: Any = value
+    match each:
+        case datetime():
+            each = each + by
+        case deque():
+            each = deque((moved(item, by) for item in each), each.maxlen)
+        case tuple() | list():
+            each = type(each)(moved(item, by) for item in each)
+        case dict():
+            each = {key: moved(item, by) for key, item in each.items()}
+        case _ if is_dataclass(each) and not isinstance(each, type):
+            known = {f.name: getattr(each, f.name) for f in fields(each) if f.init}
+            each = replace(each, **{name: moved(item, by) for name, item in known.items()})
+    told: Value = each
+    return told
