@@ -131,7 +131,7 @@ def test_a_copy_without_a_file_is_a_fault(tmp_path: Path) -> None:
 def test_what_is_taken_for_granted_is_said(tmp_path: Path) -> None:
     settings = load_stay(write(tmp_path, GOOD), NAME)
     assert assumptions(settings) == (
-        "block coefficient unknown: that of a full hull is taken",
+        "block coefficient unknown: the usual one of her type is taken",
         "line S1: no certificate strains; usual curve of HMPE (from memory)",
         "tail of line S1: usual curve of polyester (from memory)",
         "line H1: no tail entered; taken to have none",

@@ -22,7 +22,7 @@ def _all(settings: Settings) -> Iterator[str]:
     led = {line.line for line in stay.lines}
     lines = [line for line in ship.lines if line.name in led]
     if ship.block_coefficient is None:
-        yield "block coefficient unknown: that of a full hull is taken"
+        yield "block coefficient unknown: the usual one of her type is taken"
     for material in dict.fromkeys(line.material for line in lines if line.strains is None):
         of = _lines(line.name for line in lines if line.strains is None and line.material == material)
         yield f"{of}: no certificate strains; usual curve of {material} (from memory)"

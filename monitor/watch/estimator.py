@@ -10,7 +10,8 @@ from typing import Final
 import numpy as np
 
 from monitor.base.frames import from_axes, wrap180
-from monitor.base.units import KNOT_M_S
+from monitor.base.units import KNOT_M_S, knots
+from monitor.physics.current import TESTED_UP_TO_M_S
 from monitor.physics.hulls import NORMAL_95, hull_from_ais
 from monitor.physics.loads import Loads
 from monitor.physics.passing import Track, passing_load
@@ -32,6 +33,9 @@ from monitor.watch.tracks import Target
 
 STREAM_SPREAD: Final = 0.5  # 95 % of the stream's load against a table of a typical tide (ours)
 NEAR_LENGTHS: Final = 3.0  # ship lengths within which a passing ship is felt
+JUMP_DEG: Final = (
+    30.0  # of direction, usual in a gust front (UFC 4-159-03 3-8.2); half the rise then makes a squall
+)
 STILL_M_S: Final = 0.5 * KNOT_M_S
 STATIC: Final = "static share-out: ranging and snatching of the ship are not in it"
 
@@ -59,7 +63,7 @@ class Estimator:
         stay: StayState,
         air: AirReading | None,
     ) -> tuple[Loads, HorizontalLoad, HorizontalLoad, tuple[str, ...]]:
-        """Wind and stream together as three loads (low, middle, high), each middle part, and what is missing."""
+        """Wind and stream together as three loads (low, middle, high), each middle part, what is missing or doubtful."""
         wind = self.moored.wind_load([wind_30s_m_s.mid], from_direction_deg, stay, air)
         low, high = load_band(wind_30s_m_s, self.moored.settings.ship.windage.lateral_area_spread)
         share = np.array([low, 1.0, high])
@@ -70,6 +74,8 @@ class Estimator:
         except ValueError as error:
             missing.append(f"{error}: its load is missing")
             stream = Loads(np.zeros(1), np.zeros(1), np.zeros(1))
+        if (water.current_m_s or 0.0) > TESTED_UP_TO_M_S:
+            missing.append(f"stream above {knots(TESTED_UP_TO_M_S):.1f} kn: beyond the model tests")
         if any(craft.lateral_area_m2 is None for craft in stay.craft):
             missing.append("windage of the craft alongside not entered")
         share = np.array([1.0 - STREAM_SPREAD, 1.0, 1.0 + STREAM_SPREAD])
@@ -121,9 +127,10 @@ class Estimator:
         )
 
     def _squall_ahead(self, wind: WindEstimate) -> Band | None:
-        """The wind a minute on, when it rises as fast as the profile calls a squall."""
+        """The wind a minute on, when it rises as fast as the profile calls a squall; half as fast after a jump."""
         band, rise = wind.speed_30s_m_s, wind.rise_m_s_min
-        if band is None or rise is None or rise / 60.0 < self._squall.rise:
+        enough = self._squall.rise * (0.5 if abs(wind.shift_deg or 0.0) >= JUMP_DEG else 1.0)
+        if band is None or rise is None or rise / 60.0 < enough:
             return None
         if (wind.gust_m_s or band.mid) < self._squall.at_least:
             return None

@@ -13,7 +13,7 @@ import numpy as np
 from monitor.base.frames import Floats, LocalMap, off_bow_deg
 from monitor.physics.air import STANDARD_AIR_KG_M3, air_density_kg_m3
 from monitor.physics.current import current_load
-from monitor.physics.hulls import Hull, hull_at_draught
+from monitor.physics.hulls import KIND_OF_WINDAGE, Hull, hull_at_draught
 from monitor.physics.lines import LineProperties, TailProperties
 from monitor.physics.loads import Loads
 from monitor.physics.mooring import Equilibrium, Fenders, Mooring, equilibrium, heights_changed, moor
@@ -27,8 +27,6 @@ from monitor.settings.schema import Settings
 from monitor.watch.stay import StayState, Tended
 from monitor.watch.water import water_at
 
-# When the ship's papers give no block coefficient: that of a full cargo ship, which loads the moorings most.
-UNKNOWN_BLOCK: Final = 0.80
 DEEPEST_SHARE: Final = 0.92  # of the depth: nobody comes by with less under the keel (judgement)
 CRAFT_FREEBOARD_M: Final = 4.0  # height of the middle of a bunkering craft's side above the water: judgement
 
@@ -121,8 +119,15 @@ class Moored:
             ship.beam,
             0.5 * (stay.draught_forward_m + stay.draught_aft_m),
             ship.summer_draught,
-            UNKNOWN_BLOCK if ship.block_coefficient is None else ship.block_coefficient,
+            self._full_block,
         )
+
+    @property
+    def _full_block(self) -> float:
+        """Block coefficient at the summer draught: the usual one of her type when her papers give none."""
+        ship = self.settings.ship
+        usual, _ = KIND_OF_WINDAGE[ship.windage.type].block
+        return usual if ship.block_coefficient is None else ship.block_coefficient
 
     def basin(self, water: WaterEstimate) -> Basin:
         """Depth at the berth, and the quay wall: a piled quay is taken as open."""

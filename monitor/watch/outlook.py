@@ -37,6 +37,7 @@ from monitor.watch.moored import Holding, Moored
 from monitor.watch.scene import scene_of
 from monitor.watch.stay import StayState
 from monitor.watch.tracks import Target
+from monitor.watch.wash import wash_reasons
 from monitor.watch.weather import forecast_at, forecast_band
 
 STAGGERS: Final = 41
@@ -94,12 +95,12 @@ def _passing(ask: Ask, encounter: Encounter, holding: Holding) -> PassingOutlook
     if curves is None:
         return PassingOutlook(encounter, (), nothing, Validity.UNKNOWN, ("her track past the berth is not known",))
     if curves.mid.validity is Validity.UNKNOWN:
-        return PassingOutlook(encounter, (), nothing, Validity.UNKNOWN, curves.mid.reasons)
+        return PassingOutlook(encounter, (), nothing, Validity.UNKNOWN, (*curves.mid.reasons, *curves.wash))
     try:
         lines = peaks(holding, steady, curves, ask.stay, water)
     except ValueError as error:
         return PassingOutlook(encounter, (), nothing, Validity.UNKNOWN, (str(error),))
-    reasons = (*curves.mid.reasons, *missing, *ask.wind.reasons, STATIC)
+    reasons = (*curves.mid.reasons, *curves.wash, *missing, *ask.wind.reasons, STATIC)
     return PassingOutlook(encounter, lines, curves.peak, Validity.DEGRADED, tuple(dict.fromkeys(reasons)))
 
 
@@ -121,6 +122,7 @@ class Curves:
     mid: PassingLoad
     low: float
     high: float
+    wash: tuple[str, ...]  # what to say of her waves, which are not in the load
 
     @property
     def peak(self) -> HorizontalLoad:
@@ -148,9 +150,10 @@ def passing_curves(
     if mid is None:
         return None
     x_m, load = mid
+    wash = wash_reasons(passer, encounter, own, moored.berthed.heading_deg, basin)
     middle = _size(load)
     if not math.isfinite(middle) or middle <= 0.0:
-        return Curves(x_m, load, 1.0, 1.0)
+        return Curves(x_m, load, 1.0, 1.0, wash)
     ups, downs = [], []
     for separation_m in (encounter.separation_m.low, encounter.separation_m.high):
         other = _at(own, passer, encounter, separation_m, moored.berthed, basin)
@@ -167,7 +170,7 @@ def passing_curves(
     low_model, high_model = load.model_band
     high = 1.0 + math.hypot(max(ups, default=0.0), up_speed, *up_size, high_model - 1.0)
     low = max(0.0, 1.0 - math.hypot(max(downs, default=0.0), down_speed, *down_size, 1.0 - low_model))
-    return Curves(x_m, load, low, high)
+    return Curves(x_m, load, low, high, wash)
 
 
 def _at(
