@@ -63,7 +63,7 @@ class Estimator:
         stay: StayState,
         air: AirReading | None,
     ) -> tuple[Loads, HorizontalLoad, HorizontalLoad, tuple[str, ...]]:
-        """Wind and stream together as three loads (low, middle, high), each middle part, what is missing or doubtful."""
+        """Wind and stream together as three loads (low, middle, high), each middle part, and what is in doubt."""
         wind = self.moored.wind_load([wind_30s_m_s.mid], from_direction_deg, stay, air)
         low, high = load_band(wind_30s_m_s, self.moored.settings.ship.windage.lateral_area_spread)
         share = np.array([low, 1.0, high])

@@ -43,9 +43,8 @@ def wash_reasons(
     height, when = waves.height_m, ""
     if waves.arrival_s is not None:
         when = f", {_minutes(timedelta(seconds=waves.arrival_s))} after her bow"
-    return (
-        f"her wash, {height.low:.1f}–{height.high:.1f} m every {waves.period_s:.0f} s{when}: not in the line loads",
-    )
+    told = f"her wash, {height.low:.1f}–{height.high:.1f} m every {waves.period_s:.0f} s{when}"
+    return (f"{told}: not in the line loads",)
 
 
 def _minutes(span: timedelta) -> str:
