@@ -48,7 +48,8 @@ BEAT: Final = timedelta(seconds=1)
 class Live:
     """Watches one stay until `stop` is set.
 
-    `channels` take the notices; `watchers` are called after every beat with the pipeline (for the status line).
+    `channels` take the notices; `watchers` are called after every beat with the pipeline (for the status line),
+    `witness` with every event, in and out, as it is journalled (for the console).
     """
 
     def __init__(
@@ -58,10 +59,11 @@ class Live:
         journal: Journal,
         channels: Sequence[Channel],
         watchers: Sequence[Callable[[Pipeline, datetime], None]] = (),
+        witness: Callable[[datetime, Record], None] | None = None,
     ) -> None:
         self._settings, self._snapshot = settings, snapshot
         self._journal = self._given = journal  # the caller closes it
-        self._channels, self._watchers = channels, watchers
+        self._channels, self._watchers, self._witness = channels, watchers, witness
         self._inputs: queue.Queue[In] = queue.Queue()
         self._clock = AnchoredClock()
         self._worker = ThreadPoolExecutor(1, "outlook")
@@ -142,6 +144,8 @@ class Live:
 
     def _write(self, at: datetime, direction: Direction, record: Record) -> None:
         """A full or failing disk does not stop the watch; it is told once, and once when it takes data again."""
+        if self._witness is not None:
+            self._witness(at, record)
         trouble = ""
         try:
             self._journal.append(at, direction, record)

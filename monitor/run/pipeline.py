@@ -263,7 +263,7 @@ class Pipeline:
         situations = self.judge.situations(
             self.estimate,
             self.outlook,
-            self._feed_states(now),
+            self.feed_states(now),
             self.stay,
             self.situations,
             self.traffic.lost(now),
@@ -307,7 +307,8 @@ class Pipeline:
         self._hours_from = (now, *key)
         return None
 
-    def _feed_states(self, now: datetime) -> tuple[FeedState, ...]:
+    def feed_states(self, now: datetime) -> tuple[FeedState, ...]:
+        """Every input of the stay as it is at `now`."""
         states = []
         for setting in self.settings.stay.feeds:
             feed = self._feed(setting.name, now)

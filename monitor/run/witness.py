@@ -1,0 +1,124 @@
+"""What the screen must remember of the time gone by: samples for the ribbon, alert spans, the log, last raw lines.
+
+Shown every event of a watch, in and out, in journalled order: live as it writes them, replay as it plays them.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from typing import Final
+
+from monitor.base.moved import moved
+from monitor.records.codec import Record
+from monitor.records.estimates import LoadEstimate
+from monitor.records.events import (
+    Action,
+    AlertState,
+    ClockStepped,
+    Notice,
+    OperatorAction,
+    Priority,
+    RawReading,
+    Reason,
+    SourceStatus,
+    Started,
+    Stopped,
+    Transition,
+)
+from monitor.records.picture import LogRow, Past, Span
+from monitor.run.journal import Entry
+
+KEPT: Final = timedelta(hours=2)
+LOG_ROWS: Final = 200
+RAW_SHOWN: Final = 200  # characters of a last raw line
+_STANDING: Final = (AlertState.UNACKNOWLEDGED, AlertState.SILENCED, AlertState.ACKNOWLEDGED)
+
+
+class Witness:
+    """Sees the events of one journal go by. All that it gives out is of the last two hours, or the last rows."""
+
+    def __init__(self) -> None:
+        self.raw: dict[str, tuple[datetime, str]] = {}
+        self._past: deque[Past] = deque()
+        self._spans: deque[Span] = deque()
+        self._log: deque[LogRow] = deque(maxlen=LOG_ROWS)
+
+    def recall(self, entries: Iterable[Entry]) -> None:
+        """Take what an earlier watch wrote."""
+        for entry in entries:
+            self.see(entry.stamped_at, entry.record)
+
+    def see(self, at: datetime, record: Record) -> None:
+        """Take one event, stamped `at`."""
+        match record:
+            case RawReading():
+                self.raw[record.source] = at, record.text[:RAW_SHOWN]
+            case LoadEstimate():
+                self._sample(record)
+            case Transition():
+                self._turn(record)
+            case OperatorAction():
+                values = ", ".join(f"{name} {value}" for name, value in record.values)
+                told = record.action is Action.NOTE
+                subject = "note" if told else record.action.value
+                text = record.subject if told else f"{record.subject} {values}".strip()
+                self._log.appendleft(LogRow(at, "entry", subject, text, record.who))
+            case SourceStatus():
+                text = ("up" if record.up else "down") + (f": {record.detail}" if record.detail else "")
+                self._log.appendleft(LogRow(at, "watch", record.source, text))
+            case Started():
+                self._spans = deque(s if s.until else Span(s.alert, s.priority, s.since, at) for s in self._spans)
+                self._log.appendleft(LogRow(at, "watch", "watch", f"started, version {record.version}"))
+            case Stopped():
+                self._log.appendleft(LogRow(at, "watch", "watch", f"stopped: {record.reason}"))
+            case Notice():
+                self._log.appendleft(LogRow(at, "notice", record.alert, f"{record.do} {record.what}"))
+            case ClockStepped():
+                by = timedelta(seconds=record.step_s)
+                self._past, self._spans = moved(self._past, by), moved(self._spans, by)
+                self._log.appendleft(LogRow(at, "watch", "clock", f"set by {record.step_s:+.0f} s"))
+
+    def past(self) -> tuple[Past, ...]:
+        """Samples, oldest first."""
+        return tuple(self._past)
+
+    def spans(self) -> tuple[Span, ...]:
+        """Alert spans in the order they began."""
+        return tuple(self._spans)
+
+    def log(self) -> tuple[LogRow, ...]:
+        """Newest first."""
+        return tuple(self._log)
+
+    def _sample(self, estimate: LoadEstimate) -> None:
+        heaviest = estimate.lines[0] if estimate.lines else None
+        wind = estimate.wind
+        self._past.append(
+            Past(
+                estimate.at,
+                heaviest.line if heaviest else "",
+                heaviest.utilisation if heaviest else None,
+                wind.speed_30s_m_s,
+                wind.gust_m_s,
+                wind.from_direction_deg,
+            )
+        )
+        while self._past[-1].at - self._past[0].at > KEPT:
+            self._past.popleft()
+
+    def _turn(self, change: Transition) -> None:
+        by = change.by
+        text = f"{change.reason.value}: {change.priority.value}, {change.after.value}"
+        self._log.appendleft(LogRow(change.at, "alert", change.alert, text, by))
+        level = change.priority if change.after in _STANDING else Priority.NONE
+        standing = next((s for s in self._spans if s.alert == change.alert and s.until is None), None)
+        if standing is not None and standing.priority is not level:
+            self._spans.remove(standing)
+            self._spans.append(Span(standing.alert, standing.priority, standing.since, change.at))
+            standing = None
+        if standing is None and level is not Priority.NONE and change.reason is not Reason.RECTIFIED:
+            self._spans.append(Span(change.alert, level, change.at, None))
+        while self._spans and (until := self._spans[0].until) is not None and change.at - until > KEPT:
+            self._spans.popleft()
