@@ -48,7 +48,7 @@ config/ships/plover.toml, line 35: winches[1] "W1".render
 config/ships/plover.toml, line 38: winches[1] "W1".rendr
   written: "180 kN"
   problem: unknown key
-  allowed: name, kind, render, swl
+  allowed: name, kind, render, swl, brake_condition, layers_below
   nearest: render""",
         ),
         (

@@ -5,14 +5,14 @@ stretches by a curve of strain against tension; what the solver needs is the oth
 extension of the whole line. `tend` makes that table once, for all lines; `LineSet.at` reads it for any
 number of load cases at once.
 
-Left out, and small for a taut line: weight and sag, friction at the fairlead (the lead on deck is taken to carry
-the same tension as the outboard part), hysteresis, set and creep.
+Tensions are those outside the fairlead. Friction there may let the lead on deck carry less of a load that comes on
+(`inboard_share`). Left out, and small for a taut line: weight and sag, hysteresis, set and creep.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -101,6 +101,9 @@ class LineProperties:
     lead_on_deck_m: float = 0.0
     tail: TailProperties | None = None
     strains: tuple[float, ...] | None = None  # the certificate's five
+    inboard_share: float = (
+        1.0  # tension on deck ÷ tension outside as a load comes on: `fittings.usual_inboard_share`
+    )
 
     def strain(self, tension_n: Floats) -> Floats:
         """Strain of the main part, tail not counted."""
@@ -179,29 +182,71 @@ def tend(lines: Sequence[LineProperties], outboard_m: Floats, pretension_n: Floa
         pull_n = float(pretension_n[i])
         if not 0.0 <= pull_n <= line.breaking_force_n:
             raise ValueError(f"{line.name}: pretension {pull_n:.0f} N is not between 0 and the LDBF")
-        main_m, tail_m = _unstretched(line, float(outboard_m[i]), pull_n)
+        outside_m, on_deck_m, tail_m = _unstretched(line, float(outboard_m[i]), pull_n)
         pulls_n = _TABLE_TO * line.breaking_force_n * fine
-        extensions_m = main_m * line.strain(pulls_n) + line.tail_extension_m(pulls_n)
+        extensions_m = outside_m * line.strain(pulls_n) + line.tail_extension_m(pulls_n)
+        extensions_m += on_deck_m * line.strain(line.inboard_share * pulls_n)
         reach_m[i] = extensions_m[-1]
         tension_n[i] = np.interp(nodes * reach_m[i], extensions_m, pulls_n)
         tended_m[i] = np.interp(pull_n, tension_n[i], nodes * reach_m[i])  # by the table, to return exactly
-        unstretched_m[i] = main_m + tail_m
+        unstretched_m[i] = outside_m + on_deck_m + tail_m
         taut_m[i] = outboard_m[i] - tended_m[i]
-    between_m = np.diff(reach_m[:, None] * nodes, axis=1)
+    tension_n, energy_j, slope_n_m = _table(reach_m[:, None] * nodes, tension_n)
+    return LineSet(taut_m, tended_m, unstretched_m, reach_m, tension_n, energy_j, slope_n_m)
+
+
+def _unstretched(line: LineProperties, outboard_m: float, pull_n: float) -> tuple[float, float, float]:
+    """Lengths without tension of the main part outside the fairlead, of the main part on deck, and of the tail."""
+    pull = np.array(pull_n)
+    tail_m = 0.0 if line.tail is None else line.tail.length_m
+    outside_m = outboard_m - tail_m - float(line.tail_extension_m(pull))  # below zero: the tail comes in on deck
+    on_deck_m = line.lead_on_deck_m + min(outside_m, 0.0)
+    outside_m = max(outside_m, 0.0)
+    if not outside_m + on_deck_m > 0.0:
+        whole_m = line.lead_on_deck_m + outboard_m
+        raise ValueError(f"{line.name}: the tail ({tail_m:g} m) is longer than the whole line ({whole_m:.1f} m)")
+    strain, on_deck = float(line.strain(pull)), float(line.strain(line.inboard_share * pull))
+    return outside_m / (1.0 + strain), on_deck_m / (1.0 + on_deck), tail_m
+
+
+def rendering(lines: LineSet, render_n: Floats) -> LineSet:
+    """The same lines on brakes that render at `render_n` (m,), inf for bitts: tension never goes beyond.
+
+    For a load that only grows; `payed_out_m` then tells how much line ran out. The table is laid so that the
+    corner falls on a node.
+    """
+    share = np.arange(_SEGMENTS + 1) / _SEGMENTS
+    corner_m = extension_at(lines, np.minimum(render_n, lines._tension_n[:, -1]))
+    node = np.clip(np.ceil(_SEGMENTS * np.sqrt(corner_m / lines.reach_m)), 1, _SEGMENTS)
+    capped = render_n < lines._tension_n[:, -1]
+    reach_m = np.where(capped, corner_m * (_SEGMENTS / node) ** 2, lines.reach_m)
+    extension_m = reach_m[:, None] * share**2
+    tension_n = np.minimum(lines.at(extension_m.T).tension_n.T, render_n[:, None])
+    table = _table(extension_m, tension_n)
+    table[2][:, -1] = np.where(capped, 0.0, lines._slope_n_m[:, -1])
+    return replace(lines, reach_m=reach_m, _tension_n=tension_n, _energy_j=table[1], _slope_n_m=table[2])
+
+
+def extension_at(lines: LineSet, tension_n: Floats) -> Floats:
+    """Extension (m,) at which each line carries `tension_n` (m,), within its table."""
+    nodes = (np.arange(_SEGMENTS + 1) / _SEGMENTS) ** 2
+    return np.array([
+        np.interp(pull_n, pulls_n, reach_m * nodes)
+        for pull_n, pulls_n, reach_m in zip(tension_n, lines._tension_n, lines.reach_m, strict=True)
+    ])  # fmt: skip
+
+
+def payed_out_m(lines: LineSet, render_n: Floats, extension_m: Floats) -> Floats:
+    """How much line (n, m) ran out over rendering brakes, at the greatest extension (n, m) there was."""
+    corner_m = extension_at(lines, np.minimum(render_n, lines._tension_n[:, -1]))
+    return np.asarray(np.where(np.isinf(render_n), 0.0, np.maximum(extension_m - corner_m, 0.0)))
+
+
+def _table(extension_m: Floats, tension_n: Floats) -> tuple[Floats, Floats, Floats]:
+    """(tension, energy, slope of the segment that begins there), each (m, nodes)."""
+    between_m = np.diff(extension_m, axis=1)
     rises_n = np.diff(tension_n, axis=1)
     energy_j = np.zeros_like(tension_n)
     np.cumsum(between_m * (tension_n[:, :-1] + 0.5 * rises_n), axis=1, out=energy_j[:, 1:])
     slope_n_m = rises_n / between_m
-    slope_n_m = np.hstack([slope_n_m, slope_n_m[:, -1:]])
-    return LineSet(taut_m, tended_m, unstretched_m, reach_m, tension_n, energy_j, slope_n_m)
-
-
-def _unstretched(line: LineProperties, outboard_m: float, pull_n: float) -> tuple[float, float]:
-    """Lengths without tension of the main part and of the tail."""
-    pull = np.array(pull_n)
-    tail_m = 0.0 if line.tail is None else line.tail.length_m
-    main_stretched_m = line.lead_on_deck_m + outboard_m - tail_m - float(line.tail_extension_m(pull))
-    if not main_stretched_m > 0.0:
-        whole_m = line.lead_on_deck_m + outboard_m
-        raise ValueError(f"{line.name}: the tail ({tail_m:g} m) is longer than the whole line ({whole_m:.1f} m)")
-    return main_stretched_m / (1.0 + float(line.strain(pull))), tail_m
+    return tension_n, energy_j, np.hstack([slope_n_m, slope_n_m[:, -1:]])

@@ -78,6 +78,7 @@ LineGroup = Literal[
 ]
 FORWARD_GROUPS: Final = ("head lines", "forward breasts", "forward springs")
 Exposure = Literal["in-land", "off-land", "off-sea", "at-sea"]  # WMO/TD-1555 classes
+BrakeCondition = Literal["tested", "not tested", "oily, wet or rusty"]
 Phase = Literal["making fast", "all fast", "tending", "shifting", "singling up", "gone"]
 
 
@@ -119,6 +120,10 @@ class Winch(Strict):
     kind: Literal["drum", "bitts"]
     render: ForceOrUnknown  # brake setting for a drum
     swl: ForceOrUnknown
+    brake_condition: BrakeCondition = "not tested"
+    layers_below: Annotated[int, number(0, 12, whole=True)] | None = (
+        None  # under the one that pulls; None: not told
+    )
 
 
 class Tail(Strict):
@@ -142,6 +147,9 @@ class ShipLine(Strict):
     fairlead: Name
     winch: Name
     lead_on_deck: Annotated[float, quantity("m", 0.0, 120.0, "0 m to 120 m")]
+    turn_at_fairlead: Annotated[float, quantity("deg", 0.0, 180.0, "0 deg to 180 deg")] | None = (
+        None  # None: not told
+    )
     tail: Tail | None = None
     strains: tuple[Share, Share, Share, Share, Share] | None = Field(
         default=None,

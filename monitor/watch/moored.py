@@ -13,17 +13,18 @@ import numpy as np
 from monitor.base.frames import Floats, LocalMap, off_bow_deg
 from monitor.physics.air import STANDARD_AIR_KG_M3, air_density_kg_m3
 from monitor.physics.current import current_load
+from monitor.physics.fittings import FRICTION, capstan_ratio, rendering_n, usual_inboard_share
 from monitor.physics.hulls import KIND_OF_WINDAGE, Hull, hull_at_draught
 from monitor.physics.lines import LineProperties, TailProperties
 from monitor.physics.loads import Loads
 from monitor.physics.mooring import Equilibrium, Fenders, Mooring, equilibrium, heights_changed, moor
 from monitor.physics.passing import Basin
-from monitor.physics.strength import LineLimits, Utilisation, alarm_level, utilisation
+from monitor.physics.strength import LineLimits, Utilisation, alarm_level, parting_strength_n, utilisation
 from monitor.physics.windage import WindArea, wind_load, windage_at_draught
 from monitor.records.estimates import Band, LineLoad, WaterEstimate
 from monitor.records.observations import AirReading
 from monitor.settings.fit import FLAT_SIDE_SHARE, lies
-from monitor.settings.schema import Settings
+from monitor.settings.schema import Settings, ShipLine, Winch
 from monitor.watch.stay import StayState, Tended
 from monitor.watch.water import water_at
 
@@ -47,7 +48,7 @@ class Moored:
         self.groups: tuple[str, ...] = tuple(carried[name].group for name in self.names)
         self._tended_first = Tended(stay.tended_at, stay.draught_forward, stay.draught_aft)
 
-        places, limits, properties = [], [], []
+        places, limits, properties, strengths, renders = [], [], [], [], []
         for led in stay.lines:
             line, bollard = carried[led.line], bollards[led.bollard]
             fairlead, winch = fairleads[line.fairlead], winches[line.winch]
@@ -60,8 +61,11 @@ class Moored:
                     line.lead_on_deck,
                     None if tail is None else TailProperties(tail.material, tail.length, tail.breaking_force),
                     line.strains,
+                    usual_inboard_share(line.material, line.turn_at_fairlead),
                 )
             )
+            strengths.append(parting_strength_n(line.ldbf, line.residual_strength))
+            renders.append(_renders(line, winch))
             limits.append(
                 LineLimits(
                     line.ship_design_mbl,
@@ -81,6 +85,8 @@ class Moored:
                 (fairlead.forward, fairlead.starboard, fairlead.above_keel, *on_quay, bollard.above_datum)
             )
         self.limits = tuple(limits)
+        self.strengths_n = tuple(strengths)
+        self.renders_n = tuple(renders)
         self._properties = tuple(properties)
         place = np.array(places)
         self._fairlead_m, self._bollard_m = place[:, :3], place[:, 3:]
@@ -205,6 +211,17 @@ class Moored:
         along = 0.5 + forward_m / self.settings.ship.length_between_perpendiculars
         trim_m = draughts.draught_forward_m - draughts.draught_aft_m
         return (water.height_m or 0.0) - (draughts.draught_aft_m + trim_m * along)
+
+
+def _renders(line: ShipLine, winch: Winch) -> Band | None:
+    """Tension outside the fairlead at which the brake renders; None on bitts or when the setting is not known."""
+    if winch.kind == "bitts" or winch.render is None:
+        return None
+    drum_n = rendering_n(winch.render, winch.brake_condition, winch.layers_below)
+    turn_deg = line.turn_at_fairlead or 0.0
+    most = float(capstan_ratio(FRICTION[line.material][1], turn_deg))
+    usual = usual_inboard_share(line.material, line.turn_at_fairlead)
+    return Band(drum_n.low, drum_n.mid / usual, drum_n.high * most)
 
 
 @dataclass(frozen=True, slots=True)
