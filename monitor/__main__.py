@@ -18,6 +18,7 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 from monitor.base.units import UnitError, parse_quantity
 from monitor.outlet import tables
 from monitor.outlet.notifier import Channel, LogFile, Terminal
+from monitor.outlet.pictures import draw_passing
 from monitor.outlet.wording import CAUTION, NOT_MODELLED, Local
 from monitor.records.events import Notice
 from monitor.run import entries, expected, journal, live, nmea_file, recording, replay, whatif
@@ -101,6 +102,9 @@ def _parser() -> argparse.ArgumentParser:
     p.add_argument("--over-ground", action="store_true", help="that speed is over ground, not through the water")
     p.add_argument("--opposite", action="store_true", help="she heads the other way than we")
     p.add_argument("--at", type=_utc, help="time for tide and stream; when tended without it")
+    p.add_argument("--channel-section", help='area of the channel\'s section where known, as "4200 m^2": drawdown')
+    p.add_argument("--channel-width", help='its width at the surface, as "300 m"')
+    p.add_argument("--picture", type=Path, help="also draw her load against her place, to this PNG file")
     return parser
 
 
@@ -310,6 +314,7 @@ def _what_if(args: argparse.Namespace, console: Console) -> int:
             parse_quantity(args.speed, "m/s"),
             not args.over_ground,
             args.opposite,
+            channel=whatif.channel_of(given(args.channel_section, "m^2"), given(args.channel_width, "m")),
         )
     answer = whatif.what_if(settings, at, parse_quantity(args.wind, "m/s"), direction_deg, passer)
     console.print(f"What if, at {local.clock(at)}: wind {args.wind} from {direction_deg:03.0f}°", markup=False)
@@ -319,11 +324,21 @@ def _what_if(args: argparse.Namespace, console: Console) -> int:
             console.print(f"  {name}: {tables.forces_in_words(load.surge_n, load.sway_n, load.yaw_n_m)}")
     if answer.speed_water_m_s is not None:
         console.print(f"  speed through the water {tables.speed_in_words(answer.speed_water_m_s)}")
+    if answer.passing and (waves := answer.passing.waves):
+        height = waves.height_m
+        told = tables.waves_in_words(height.low, height.high, waves.period_s, waves.arrival_s)
+        console.print(f"  her waves at our side: {told}", markup=False)
+    if answer.passing and (down := answer.passing.drawdown):
+        told = tables.drawdown_in_words(down.sinks_m.low, down.sinks_m.high, down.returns_m_s.mid)
+        console.print(f"  drawdown: {told}", markup=False)
     if answer.assumed:
         console.print("  assumed: " + ", ".join(answer.assumed), markup=False)
     if answer.reasons:
         console.print(f"  {answer.validity.value}: " + "; ".join(answer.reasons), markup=False)
     console.print(tables.line_table(answer.lines, "Lines at their peak" if passer else "Lines"))
+    if args.picture:
+        draw_passing(whatif.picture_of(settings, answer, at), args.picture)
+        console.print(f"Drawn: {args.picture}", markup=False)
     console.print(SMALL_PRINT)
     return 0
 

@@ -122,6 +122,22 @@ def forces_in_words(surge_n: float, sway_n: float, yaw_n_m: float) -> str:
     )
 
 
+def waves_in_words(low_m: float, high_m: float, period_s: float, arrival_s: float | None) -> str:
+    """ "0.1–0.3 m every 2.6 s, 68 s after her bow is abeam"."""
+    if high_m < 0.1:
+        return "under 0.1 m"
+    when = "" if arrival_s is None else f", {arrival_s:.0f} s after her bow is abeam"
+    return f"{low_m:.1f}–{high_m:.1f} m every {period_s:.1f} s{when} (factor of two either way); not in the loads"
+
+
+def drawdown_in_words(low_m: float, high_m: float, returns_m_s: float) -> str:
+    """ "0.1–0.3 m in the channel, the water running aft at 0.5 kn": already in the load, so never added."""
+    return (
+        f"{low_m:.1f}–{high_m:.1f} m in the channel, the water running aft at {speed_in_words(returns_m_s)} "
+        "(factor of two either way); the passing load holds it already"
+    )
+
+
 def is_order(conclusion: object) -> bool:
     """A notice that asks for something, not one that tells an end."""
     return isinstance(conclusion, Notice) and conclusion.reason is not Reason.RECTIFIED

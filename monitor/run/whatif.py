@@ -5,8 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+import numpy as np
+
 from monitor.base.frames import wrap360
-from monitor.physics.hulls import hull_from_ais
+from monitor.outlet.pictures import Outline, PassingPicture
+from monitor.physics.hulls import Hull, hull_from_ais
+from monitor.physics.wake import Channel, Drawdown, ShipWaves, drawdown
 from monitor.records.estimates import (
     Band,
     Encounter,
@@ -19,7 +23,9 @@ from monitor.records.estimates import (
 from monitor.settings.schema import Settings
 from monitor.watch import stay
 from monitor.watch.estimator import Estimator, through_water_m_s
-from monitor.watch.outlook import passing_curves, peaks
+from monitor.watch.moored import Moored
+from monitor.watch.outlook import Curves, passing_curves, peaks
+from monitor.watch.wash import waves_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +40,19 @@ class Passer:
     through_water: bool
     opposite: bool
     ship_type: int | None = 70
+    channel: Channel | None = None  # cross-section, where it is known
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """The pass asked about: what is expected of her, her hull as it floats there, her load against her place, her
+    waves at our side (None: too fast for any formula), and the drawdown where the channel's section was given."""
+
+    encounter: Encounter
+    hull: Hull
+    curves: Curves
+    waves: ShipWaves | None
+    drawdown: Drawdown | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +68,7 @@ class Answer:
     assumed: tuple[str, ...]
     validity: Validity
     reasons: tuple[str, ...]
+    passing: Pass | None = None
 
 
 def what_if(
@@ -72,7 +92,8 @@ def what_if(
         validity = Validity.DEGRADED if missing else Validity.GOOD
         return Answer(lines, wind_part, stream_part, None, None, water, (), validity, missing)
     encounter = _encounter(passer, moored.berthed.heading_deg, settings.ship.beam, water, at)
-    curves = passing_curves(moored, moored.hull(state), encounter, water)
+    own = moored.hull(state)
+    curves = passing_curves(moored, own, encounter, water)
     if curves is None or curves.mid.validity is Validity.UNKNOWN:
         reasons = curves.mid.reasons if curves else ("her track past the berth is not known",)
         return Answer(
@@ -89,7 +110,47 @@ def what_if(
         water,
         encounter.assumed,
         Validity.DEGRADED,
-        (*curves.mid.reasons, *missing),
+        (*curves.mid.reasons, *curves.wash, *missing),
+        _pass(passer, moored, own, encounter, curves, water),
+    )
+
+
+def _pass(
+    asked: Passer, moored: Moored, own: Hull, encounter: Encounter, curves: Curves, water: WaterEstimate
+) -> Pass:
+    sizes = (encounter.length_m.mid, encounter.beam_m.mid, encounter.draught_m.mid)
+    hull, basin = moored.afloat(hull_from_ais(encounter.ship_type, *sizes).hull, water)
+    sunk = None if asked.channel is None else drawdown(hull, asked.channel, encounter.speed_water_m_s.mid)
+    return Pass(encounter, hull, curves, waves_of(hull, encounter, own, basin), sunk)
+
+
+def picture_of(settings: Settings, answer: Answer, at: datetime) -> PassingPicture:
+    """The answer as a picture shows it, in words instead of signs. Raises ValueError when there is no curve."""
+    if answer.passing is None:
+        raise ValueError("a picture shows the load of a passing ship: there is none to show")
+    encounter, curves = answer.passing.encounter, answer.passing.curves
+    ship, quay_y_m = settings.ship, Moored(settings).berthed.quay_y_m
+    off = -1.0 if quay_y_m > 0.0 else 1.0  # starboard side to: off the quay is to port
+    order = np.argsort(curves.x_m)
+    return PassingPicture(
+        Outline(ship.name, ship.loa, ship.beam, abs(quay_y_m)),
+        Outline("", encounter.length_m.mid, encounter.beam_m.mid, abs(quay_y_m) + encounter.separation_m.mid),
+        curves.x_m[order].tolist(),
+        curves.mid.surge_n[order].tolist(),
+        (off * curves.mid.sway_n[order]).tolist(),
+        (off * curves.mid.yaw_n_m[order]).tolist(),
+        curves.low,
+        curves.high,
+        encounter.kind is not PassingKind.OPPOSITE,
+        encounter.speed_ground_m_s.mid,
+        encounter.speed_water_m_s.mid,
+        answer.passing.hull.draught_m,
+        answer.assumed,
+        answer.validity,
+        answer.reasons,
+        settings.berth.name,
+        at + settings.stay.local_time_ahead_of_utc,
+        settings.stay.invented or ship.invented or settings.berth.invented,
     )
 
 
@@ -110,6 +171,15 @@ def _encounter(
         course_deg, Band(*3 * (separation_m,)), sized.length_m, sized.beam_m, sized.draught_m, passer.ship_type,
         0.0, sized.assumed,
     )  # fmt: skip
+
+
+def channel_of(area_m2: float | None, width_m: float | None) -> Channel | None:
+    """The channel's section. Raises ValueError when only one of the two is given."""
+    if area_m2 is None and width_m is None:
+        return None
+    if area_m2 is None or width_m is None:
+        raise ValueError("a channel needs --channel-section and --channel-width")
+    return Channel(area_m2, width_m)
 
 
 def beam_wind_from_deg(settings: Settings, off_berth: bool) -> float:
