@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Final
 
@@ -42,9 +43,13 @@ class Potential:
 
 @dataclass(frozen=True, slots=True)
 class Descent:
-    """Where n searches ended. Neither settled nor away: out of patience."""
+    """Where n searches ended. Neither settled nor away: out of patience.
+
+    The place where a search settled is the last that its `look` was asked for.
+    """
 
     place: Floats  # (n, d)
+    left: Floats  # (n,) largest component of the slope there
     settled: Bools
     away: Bools
 
@@ -65,47 +70,81 @@ def descend(
     with success. `softest`: curvature below this counts as this. `far`: a place beyond in any component is `away`,
     as happens when a potential has no least. `grain`: a change of the potential as small as this may be rounding.
 
-    Each step is Newton's, taken in the eigenvectors of the curvature, downhill also where it bends the wrong way;
-    it must lower the potential by Armijo's rule (Nocedal & Wright, Numerical Optimization, 2006, 3.1 and 3.4).
-    A step that fails is shortened by the secant of the slope along it, and what it met is remembered in the
-    curvature as a BFGS update (the same, 6.1), fading with every success: so a wall just beyond (a line about to
-    come taut) is not walked into again and again. A place balanced on a ridge is left by a nudge.
+    Each step is Newton's; where that leads too far, or the ground does not curve up all round, it is taken in the
+    eigenvectors of the curvature, each part downhill and cut to the reach. A step must lower the potential by
+    Armijo's rule (Nocedal & Wright, Numerical Optimization, 2006, 3.1 and 3.4). One that fails is shortened by the
+    secant of the slope along it, and what it met is remembered in the curvature as a BFGS update (the same, 6.1),
+    fading with every success: so a wall just beyond (a line about to come taut) is not walked into again and again.
+    A place balanced on a ridge is left by a nudge.
     """
     n, d = start.shape
-    ended = Descent(start.copy(), np.zeros(n, dtype=bool), np.zeros(n, dtype=bool))
+    ended = Descent(start.copy(), np.full(n, np.nan), np.zeros(n, dtype=bool), np.zeros(n, dtype=bool))
     rows, place = np.arange(n), start.copy()
     length, memory = np.full(n, reach), np.zeros((n, d, d))
     here = look(rows, place)
     for _ in range(_SWEEPS):
-        level = _largest(here.slope) <= tolerance[rows]
+        left = _largest(here.slope)
+        level, away = left <= tolerance[rows], _largest(place) > far
         memory[level] = 0.0
-        values, vectors = np.linalg.eigh(here.curvature + memory)
-        ridge = level[:, None] & (values < -_FLAT * _largest(values)[:, None])
-        settled = level & ~ridge.any(axis=1)
-        away = _largest(place) > far
-        ended.place[rows], ended.settled[rows], ended.away[rows] = place, settled, away & ~settled
-        going = ~(settled | away)
-        if not going.any():
-            break
-        if not going.all():
+        if (level | away).any():
+            settled = level & ~_ridges(here.curvature, level).any(axis=1)
+            ended.place[rows], ended.left[rows] = place, left
+            ended.settled[rows], ended.away[rows] = settled, away & ~settled
+            going = ~(settled | away)
+            if not going.any():
+                break
             rows, place, length, memory = rows[going], place[going], length[going], memory[going]
-            here, values, vectors, ridge = here.of(going), values[going], vectors[going], ridge[going]
+            here, left, level = here.of(going), left[going], level[going]
 
-        newton = -np.einsum("nij,ni->nj", vectors, here.slope) / np.maximum(np.abs(values), softest)
-        along = np.where(ridge, _NUDGE * reach, np.clip(newton, -length[:, None], length[:, None]))
-        step = np.einsum("nij,nj->ni", vectors, along)
+        step, size = _newton(here, memory)
+        if level.any() or not (size <= length).all():
+            step, size = _careful(here, memory, length, level, _NUDGE * reach, softest)
         there = look(rows, place + step)
 
-        begin, end, size = _dot(here.slope, step), _dot(there.slope, step), _largest(along)
-        gain = there.height - here.height
-        closer = _largest(there.slope) < _largest(here.slope)
+        gain, begin = there.height - here.height, _dot(here.slope, step)
+        closer = _largest(there.slope) < left
         taken = (gain <= 1e-4 * begin) | ((gain <= grain + _GRAIN * np.abs(here.height)) & closer)
+        if taken.all():
+            place, here, memory, length = place + step, there, _FADE * memory, np.maximum(2.0 * size, length)
+            continue
+        end = _dot(there.slope, step)
         secant = np.divide(begin, begin - end, out=np.full_like(begin, 0.5), where=(begin < 0.0) & (end > 0.0))
         length = np.where(taken, np.maximum(2.0 * size, length), np.clip(secant, 0.05, 0.7) * size)
         place[taken] += step[taken]
         memory = np.where(taken[:, None, None], _FADE * memory, _learn(here, there, step, memory))
         here.overwrite(taken, there)
+    else:
+        ended.place[rows] = place
     return ended
+
+
+def _newton(here: Potential, memory: Floats) -> tuple[Floats, Floats]:
+    """Newton's steps (n, d) and their lengths (n,); endless when a place is not the inside of a bowl."""
+    curvature, step = here.curvature + memory, np.full_like(here.slope, np.inf)
+    with suppress(np.linalg.LinAlgError):
+        np.linalg.cholesky(curvature)
+        step[:] = np.linalg.solve(curvature, -here.slope[:, :, None])[:, :, 0]
+    return step, np.sqrt(_dot(step, step))
+
+
+def _careful(
+    here: Potential, memory: Floats, length: Floats, level: Bools, nudge: float, softest: float
+) -> tuple[Floats, Floats]:
+    """Steps (n, d) in the eigenvectors of the curvature, downhill whichever way it bends, and how long (n,) the
+    longest part of each is: at most `length`."""
+    values, vectors = np.linalg.eigh(here.curvature + memory)
+    newton = -np.einsum("nij,ni->nj", vectors, here.slope) / np.maximum(np.abs(values), softest)
+    ridge = level[:, None] & (values < -_FLAT * _largest(values)[:, None])
+    along = np.where(ridge, nudge, np.clip(newton, -length[:, None], length[:, None]))
+    return np.einsum("nij,nj->ni", vectors, along), _largest(along)
+
+
+def _ridges(curvature: Floats, level: Bools) -> Bools:
+    """(n, d) whether a level place falls away to both sides, by eigenvector; False where it is not level."""
+    ridges = np.zeros(curvature.shape[:2], dtype=bool)
+    values = np.asarray(np.linalg.eigvalsh(curvature[level]), dtype=np.float64)
+    ridges[level] = values < -_FLAT * _largest(values)[:, None]
+    return ridges
 
 
 def _learn(here: Potential, there: Potential, step: Floats, memory: Floats) -> Floats:

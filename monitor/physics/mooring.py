@@ -49,17 +49,26 @@ class Fenders:
     rated_reaction_n: Floats
     rated_deflection_m: Floats  # less than the thickness
     pressed_m: Floats | float = 0.0  # compression at displacement zero; negative is a gap. `moor` works it out
+    side: Floats = field(init=False)  # (k,) of the quay: -1 to port, 1 to starboard
+    rate_n_m: Floats = field(init=False)  # up to the rated value
+    _rise_1_m: Floats = field(init=False)  # of the stiffness beyond, as a share of that rate
+
+    def __post_init__(self) -> None:
+        room_m = np.maximum(self.thickness_m - self.rated_deflection_m, 0.01)
+        object.__setattr__(self, "side", np.sign(self.starboard_m))
+        object.__setattr__(self, "rate_n_m", self.rated_reaction_n / self.rated_deflection_m)
+        object.__setattr__(self, "_rise_1_m", (_SQUASHED - 1.0) / room_m)
 
     def push(self, compression_m: Floats) -> tuple[Floats, Floats, Floats]:
         """(reaction_n, stiffness_n_m, energy_j), each (n, k), at compressions (n, k)."""
-        rate_n_m = self.rated_reaction_n / self.rated_deflection_m
-        rise = (_SQUASHED - 1.0) / np.maximum(self.thickness_m - self.rated_deflection_m, 0.01)
         c = np.maximum(compression_m, 0.0)
         over = np.maximum(c - self.rated_deflection_m, 0.0)
+        stiffer = self._rise_1_m * over
+        bulge_m = stiffer * over
         return (
-            rate_n_m * (c + 0.5 * rise * over**2),
-            np.where(compression_m > 0.0, rate_n_m * (1.0 + rise * over), 0.0),
-            rate_n_m * (0.5 * c**2 + rise * over**3 / 6.0),
+            self.rate_n_m * (c + 0.5 * bulge_m),
+            self.rate_n_m * (1.0 + stiffer) * (c > 0.0),
+            self.rate_n_m * (0.5 * c * c + bulge_m * over / 6.0),
         )
 
 
@@ -103,7 +112,7 @@ def moor(
     rest = equilibrium(mooring, np.zeros(1), pull[:, 1], pull[:, 2], payed_out_m=gone)  # the fenders alone
     if not rest.converged[0]:  # the lines pull her off the quay: nothing is pressed
         return mooring
-    compression_m, _, _ = _contact(fenders, rest.displacement)
+    compression_m, _, _ = _contact(fenders, *_columns(rest.displacement)[1:])
     return replace(mooring, fenders=replace(fenders, pressed_m=compression_m[0]))
 
 
@@ -142,38 +151,33 @@ def restoring(
     arm_x, arm_y = fore * cos - starboard * sin, fore * sin + starboard * cos
     dx, dy = arm_x + x - mooring.bollard_m[:, 0], arm_y + y - mooring.bollard_m[:, 1]
     rise_m = mooring.fairlead_height_m - mooring.bollard_height_m
-    length_m = np.maximum(np.sqrt(dx**2 + dy**2 + rise_m**2), 1e-6)
+    length_m = np.maximum(np.sqrt(dx * dx + dy * dy + rise_m * rise_m), 1e-6)
     held = mooring.lines.at(length_m - mooring.lines.taut_m - payed_out_m, stiffness)
-
-    # Length by (x, y, yaw): unit vector and moment arm. Its second derivatives times the tension are w·(…) below.
-    ux, uy = dx / length_m, dy / length_m
-    uz = arm_x * uy - arm_y * ux
     w = held.tension_n / length_m
-    k = held.stiffness_n_m - w
-    kx, ky = k * ux, k * uy
-    total_w = w.sum(axis=1)
-
-    pressed_m, lever_m, bend_m = _contact(mooring.fenders, displacement)
-    side = np.sign(mooring.fenders.starboard_m)
+    pressed_m, lever_m, bend_m = _contact(mooring.fenders, y, cos, sin)
     reaction_n, hardness_n_m, squeeze_j = mooring.fenders.push(pressed_m)
 
-    n = len(displacement)
-    slope = np.empty((n, 3))
-    slope[:, 0] = _dot(held.tension_n, ux)
-    slope[:, 1] = _dot(held.tension_n, uy) + (reaction_n * side).sum(axis=1)
-    slope[:, 2] = _dot(held.tension_n, uz) + _dot(reaction_n, lever_m)
-    bent = np.empty((n, 3, 3))
-    bent[:, 0, 0] = _dot(kx, ux) + total_w
-    bent[:, 0, 1] = bent[:, 1, 0] = _dot(kx, uy)
-    bent[:, 1, 1] = _dot(ky, uy) + total_w + hardness_n_m.sum(axis=1)
-    bent[:, 0, 2] = bent[:, 2, 0] = _dot(kx, uz) - _dot(w, arm_y)
-    bent[:, 1, 2] = bent[:, 2, 1] = _dot(ky, uz) + _dot(w, arm_x) + _dot(hardness_n_m, side * lever_m)
-    bent[:, 2, 2] = (
-        _dot(k * uz, uz)
-        + _dot(w, arm_x * (arm_x - dx) + arm_y * (arm_y - dy))
-        + _dot(hardness_n_m, lever_m**2)
-        + _dot(reaction_n, bend_m)
-    )
+    # Every line, then every fender, is a spring. Its length by (x, y, yaw) is a row of three: for a line the unit
+    # vector and its moment arm. The second derivatives of a length times its force are the turning terms below.
+    n, m = length_m.shape
+    lead = np.zeros((n, 3, m + len(mooring.fenders.forward_m)))
+    lead[:, 0, :m] = ux = dx / length_m
+    lead[:, 1, :m] = uy = dy / length_m
+    lead[:, 2, :m] = arm_x * uy - arm_y * ux
+    lead[:, 1, m:] = mooring.fenders.side
+    lead[:, 2, m:] = lever_m
+    pull_n = np.concatenate([held.tension_n, reaction_n], axis=1)
+    rate_n_m = np.concatenate([held.stiffness_n_m - w, hardness_n_m], axis=1)
+
+    slope = (lead @ pull_n[:, :, None])[:, :, 0]
+    bent = (lead * rate_n_m[:, None, :]) @ lead.transpose(0, 2, 1)
+    turning = np.stack([w, w * arm_x, w * arm_y, w * (arm_x * (arm_x - dx) + arm_y * (arm_y - dy))]).sum(axis=2)
+    bent[:, 0, 0] += turning[0]
+    bent[:, 1, 1] += turning[0]
+    bent[:, 1, 2] += turning[1]
+    bent[:, 0, 2] -= turning[2]
+    bent[:, 2, 2] += turning[3] + (reaction_n * bend_m).sum(axis=1)
+    bent[:, 2, :2] = bent[:, :2, 2]
     return Restoring(
         force=-slope,
         stiffness=bent,
@@ -194,16 +198,15 @@ def _columns(displacement: Floats) -> tuple[Floats, Floats, Floats, Floats]:
     return displacement[:, :1], displacement[:, 1:2], np.cos(yaw), np.sin(yaw)
 
 
-def _contact(fenders: Fenders, displacement: Floats) -> tuple[Floats, Floats, Floats]:
+def _contact(fenders: Fenders, y: Floats, cos: Floats, sin: Floats) -> tuple[Floats, Floats, Floats]:
     """Compression (n, k) and its first and second derivative by yaw. By sway the derivative is the side's sign.
 
     The contact stays at its place on the ship: the half metre she may surge is little against her length.
     """
-    _, y, cos, sin = _columns(displacement)
-    side = np.sign(fenders.starboard_m)
-    across_m = fenders.forward_m * sin + fenders.starboard_m * cos
-    compression_m = side * (y + across_m - fenders.starboard_m) + fenders.pressed_m
-    return compression_m, side * (fenders.forward_m * cos - fenders.starboard_m * sin), -side * across_m
+    forward_m, starboard_m, side = fenders.forward_m, fenders.starboard_m, fenders.side
+    across_m = side * (forward_m * sin + starboard_m * cos)
+    compression_m = side * (y - starboard_m) + across_m + fenders.pressed_m
+    return compression_m, side * (forward_m * cos - starboard_m * sin), -across_m
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,6 +245,7 @@ def equilibrium(
     """
     n, m = len(surge_n), len(mooring.lines)
     scale = np.array([1.0, 1.0, mooring.lever_m])  # yaw counts as metres at the lever, so that all three are alike
+    squares = np.outer(scale, scale)
     load = np.stack([surge_n, sway_n, yaw_n_m], axis=1)
     payed_m, stiffer = np.broadcast_to(payed_out_m, (n, m)), np.broadcast_to(stiffness, (n, m))
     usable = (
@@ -251,14 +255,16 @@ def equilibrium(
     )
     cases = np.flatnonzero(usable)
     load, payed_m, stiffer = load[cases], payed_m[cases], stiffer[cases]
+    tension_n, fender_n = np.empty((len(cases), m)), np.empty((len(cases), len(mooring.fenders.forward_m)))
     begin = np.zeros((n, 3)) if start is None else np.nan_to_num(start, nan=0.0, posinf=0.0, neginf=0.0)
 
     def look(rows: Rows, at: Floats) -> Potential:
         there = restoring(mooring, at / scale, payed_m[rows], stiffer[rows])
+        tension_n[rows], fender_n[rows] = there.tension_n, there.fender_n
         return Potential(
             height=there.energy_j - _dot(load[rows] / scale, at),
             slope=-(there.force + load[rows]) / scale,
-            curvature=there.stiffness / np.outer(scale, scale),
+            curvature=there.stiffness / squares,
         )
 
     search = descend(
@@ -266,7 +272,6 @@ def equilibrium(
         reach=_FIRST_REACH_M, softest=_SOFTEST_N_M, far=_ADRIFT_M, grain=_GRAIN_J,
     )  # fmt: skip
     displacement = search.place / scale
-    rest = restoring(mooring, displacement, payed_m, stiffer)
     why = np.full(n, UNUSABLE, dtype=object)
     why[cases] = np.where(search.settled, SETTLED, np.where(search.away, NOT_HELD, NOT_SETTLED))
 
@@ -278,9 +283,9 @@ def equilibrium(
 
     return Equilibrium(
         displacement=found(displacement),
-        tension_n=found(rest.tension_n),
-        fender_n=found(rest.fender_n),
-        residual_n=found(np.abs((rest.force + load) / scale).max(axis=1)),
+        tension_n=found(tension_n),
+        fender_n=found(fender_n),
+        residual_n=found(search.left),
         converged=np.asarray(why == SETTLED, dtype=bool),
         why=tuple(str(reason) for reason in why),
     )
