@@ -74,8 +74,8 @@ def descend(
     eigenvectors of the curvature, each part downhill and cut to the reach. A step must lower the potential by
     Armijo's rule (Nocedal & Wright, Numerical Optimization, 2006, 3.1 and 3.4). One that fails is shortened by the
     secant of the slope along it, and what it met is remembered in the curvature as a BFGS update (the same, 6.1),
-    fading with every success: so a wall just beyond (a line about to come taut) is not walked into again and again.
-    A place balanced on a ridge is left by a nudge.
+    fading with every success: so a wall just beyond (a line about to come taut) is not walked into again. A place
+    balanced on a ridge is left by a nudge.
     """
     n, d = start.shape
     ended = Descent(start.copy(), np.full(n, np.nan), np.zeros(n, dtype=bool), np.zeros(n, dtype=bool))
