@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -108,17 +109,42 @@ def utilisation(tension_n: Floats, lines: Sequence[LineLimits]) -> Utilisation:
     A bollard's is the sum of the tensions on it ÷ its SWL, and counts for every line on it that carries anything.
     Raises ValueError when two lines give one bollard different limits.
     """
-    swl_n = bollard_swl_n(lines)
-    shared = np.array([[a.bollard == b.bollard for b in lines] for a in lines], dtype=float)
-    own = [line.least_own for line in lines]
-    own_limit_n = np.array([n for _, n in own])
-    bollard_n = np.array([np.inf if (n := swl_n[line.bollard]) is None else n for line in lines])
-    own_share = tension_n / own_limit_n
-    bollard_share = np.where(tension_n == 0.0, 0.0, (tension_n @ shared) / bollard_n)
+    limits = _arrays(tuple(lines))
+    own_share = tension_n / limits.own_n
+    bollard_share = np.where(tension_n == 0.0, 0.0, tension_n @ limits.on_bollard)
     by_bollard = bollard_share > own_share
     share = np.maximum(own_share, bollard_share)
-    limit_n = np.divide(tension_n, share, out=np.broadcast_to(own_limit_n, share.shape).copy(), where=by_bollard)
-    return Utilisation(share, limit_n, by_bollard, tuple(what for what, _ in own), tuple(i.bollard for i in lines))
+    limit_n = np.divide(tension_n, share, out=np.broadcast_to(limits.own_n, share.shape).copy(), where=by_bollard)
+    return Utilisation(share, limit_n, by_bollard, limits.own, limits.bollard)
+
+
+@dataclass(frozen=True, slots=True)
+class _Arrays:
+    """The limits of m lines as arrays."""
+
+    own: tuple[str, ...]  # which of its own limits is least
+    own_n: Floats  # (m,) and how much that is
+    bollard: tuple[str, ...]
+    on_bollard: Floats  # (m, m) tensions → share of the SWL of each line's bollard
+    brake_n: Floats  # (m,) inf on bitts or unknown
+
+
+@lru_cache(maxsize=64)  # asked several times a tick for the same lines
+def _arrays(lines: tuple[LineLimits, ...]) -> _Arrays:
+    swl_n = bollard_swl_n(lines)
+    same = np.array([[a.bollard == b.bollard for b in lines] for a in lines], dtype=float)
+    own = [line.least_own for line in lines]
+    return _Arrays(
+        tuple(what for what, _ in own),
+        np.array([n for _, n in own]),
+        tuple(line.bollard for line in lines),
+        same / _or_inf([swl_n[line.bollard] for line in lines]),
+        _or_inf([line.brake_setting_n if line.on_drum else None for line in lines]),
+    )
+
+
+def _or_inf(limits_n: Sequence[float | None]) -> Floats:
+    return np.array([np.inf if n is None else n for n in limits_n])
 
 
 def bollard_swl_n(lines: Sequence[LineLimits]) -> dict[str, float | None]:
@@ -136,6 +162,4 @@ def alarm_level(level: float, limit_n: Floats, lines: Sequence[LineLimits]) -> F
     Never above the utilisation at which the tension is 60 % of the brake setting; lines on bitts, or with an
     unknown brake, keep the level.
     """
-    brake_n = [line.brake_setting_n if line.on_drum else None for line in lines]
-    cap_n = ALARM_SHARE_OF_BRAKE * np.array([np.inf if n is None else n for n in brake_n])
-    return np.asarray(np.minimum(level, cap_n / limit_n))
+    return np.asarray(np.minimum(level, ALARM_SHARE_OF_BRAKE * _arrays(tuple(lines)).brake_n / limit_n))
