@@ -18,9 +18,16 @@ from monitor.physics.loads import Loads
 if TYPE_CHECKING:
     from monitor.settings.schema import WindageType
 
-# One standard deviation of the coefficients against the truth, as a share. Judgement: on the beam of a tanker in
-# ballast Blendermann, Isherwood, Fujiwara and the oil trade's curves run from 0.70 to 0.95.
+# One standard deviation of the coefficients against the truth, as a share (judgement).
 COEFFICIENT_SPREAD: Final = 0.15
+# The same upwards for tankers. On the beam of one in ballast Blendermann is the lowest of the published methods:
+# 0.70 against 0.76 (Isherwood), 0.86 (Fujiwara), 0.90 to 0.95 (the oil trade's curves): the band holds them all.
+TANKER_SPREAD_UP: Final = 0.22
+
+
+def coefficient_spread(kind: WindageType) -> tuple[float, float]:
+    """One standard deviation of the coefficients downwards and upwards, as shares."""
+    return COEFFICIENT_SPREAD, TANKER_SPREAD_UP if "tanker" in kind else COEFFICIENT_SPREAD
 
 
 @dataclass(frozen=True, slots=True)

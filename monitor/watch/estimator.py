@@ -15,7 +15,7 @@ from monitor.physics.current import TESTED_UP_TO_M_S
 from monitor.physics.hulls import NORMAL_95, hull_from_ais
 from monitor.physics.loads import Loads
 from monitor.physics.passing import Track, passing_load
-from monitor.physics.windage import COEFFICIENT_SPREAD
+from monitor.physics.windage import coefficient_spread
 from monitor.records.estimates import (
     Band,
     HorizontalLoad,
@@ -26,7 +26,7 @@ from monitor.records.estimates import (
     WindEstimate,
 )
 from monitor.records.observations import AirReading
-from monitor.settings.schema import Settings
+from monitor.settings.schema import Settings, Windage
 from monitor.watch.moored import Holding, Moored
 from monitor.watch.stay import StayState
 from monitor.watch.tracks import Target
@@ -65,7 +65,7 @@ class Estimator:
     ) -> tuple[Loads, HorizontalLoad, HorizontalLoad, tuple[str, ...]]:
         """Wind and stream together as three loads (low, middle, high), each middle part, and what is in doubt."""
         wind = self.moored.wind_load([wind_30s_m_s.mid], from_direction_deg, stay, air)
-        low, high = load_band(wind_30s_m_s, self.moored.settings.ship.windage.lateral_area_spread)
+        low, high = load_band(wind_30s_m_s, self.moored.settings.ship.windage)
         share = np.array([low, 1.0, high])
         wind_part = Loads(wind.surge_n * share, wind.sway_n * share, wind.yaw_n_m * share)
         missing = []
@@ -98,17 +98,19 @@ class Estimator:
             wind.speed_30s_m_s, wind.from_direction_deg, water, stay, air
         )
         passing, passing_reasons = self._passing_now(targets, water, stay)
-        cases = [steady, _plus(steady, passing)]
+        cases = {"steady": steady}
+        if passing is not None:
+            cases["passing"] = _plus(steady, passing)
         ahead = self._squall_ahead(wind)
         if ahead is not None:
-            cases.append(self.steady(ahead, wind.from_direction_deg, water, stay, air)[0])
+            cases["squall"] = self.steady(ahead, wind.from_direction_deg, water, stay, air)[0]
         holding = self.holding(stay)
-        rest = holding.share(_joined(cases), stay, water)
+        rest = holding.share(_joined(list(cases.values())), stay, water)
         if not rest.converged.all():
             why = next(text for text in rest.why if text)
             return unknown_load(now, wind, water, (why,))
-        lines = [holding.line_loads(*rest.tension_n[3 * i : 3 * i + 3]) for i in range(len(cases))]
-        moved = rest.displacement[4] if passing is not None else rest.displacement[1]
+        lines = {case: holding.line_loads(*rest.tension_n[3 * i : 3 * i + 3]) for i, case in enumerate(cases)}
+        moved = rest.displacement[1 if passing is None else 4]
         reasons = (*wind.reasons, *water.reasons, *missing, *passing_reasons)
         return LoadEstimate(
             now,
@@ -117,9 +119,9 @@ class Estimator:
             wind_part,
             stream_part,
             passing,
-            lines[1],
-            lines[0],
-            lines[2] if ahead is not None else (),
+            lines.get("passing", lines["steady"]),
+            lines["steady"],
+            lines.get("squall", ()),
             float(moved[0]),
             float(-np.sign(self.moored.berthed.quay_y_m) * moved[1]),
             Validity.DEGRADED if reasons else Validity.GOOD,
@@ -190,14 +192,16 @@ def through_water_m_s(sog_m_s: float, cog_deg: float, water: WaterEstimate) -> f
     return math.hypot(north - stream_north, east - stream_east)
 
 
-def load_band(wind_30s_m_s: Band, area_spread: float) -> tuple[float, float]:
+def load_band(wind_30s_m_s: Band, windage: Windage) -> tuple[float, float]:
     """Low and high wind load as shares of the middle one: speed, coefficients and area as independent errors."""
     if wind_30s_m_s.mid <= 0.0:
         return 1.0, 1.0
-    other = NORMAL_95 * math.hypot(COEFFICIENT_SPREAD, area_spread)
+    other_down, other_up = (
+        NORMAL_95 * math.hypot(spread, windage.lateral_area_spread) for spread in coefficient_spread(windage.type)
+    )
     down = 1.0 - (wind_30s_m_s.low / wind_30s_m_s.mid) ** 2
     up = (wind_30s_m_s.high / wind_30s_m_s.mid) ** 2 - 1.0
-    return max(0.0, 1.0 - math.hypot(down, other)), 1.0 + math.hypot(up, other)
+    return max(0.0, 1.0 - math.hypot(down, other_down)), 1.0 + math.hypot(up, other_up)
 
 
 def unknown_load(
@@ -210,9 +214,7 @@ def unknown_load(
     )
 
 
-def _plus(steady: Loads, passing: HorizontalLoad | None) -> Loads:
-    if passing is None:
-        return steady
+def _plus(steady: Loads, passing: HorizontalLoad) -> Loads:
     return Loads(
         steady.surge_n + passing.surge_n, steady.sway_n + passing.sway_n, steady.yaw_n_m + passing.yaw_n_m
     )
