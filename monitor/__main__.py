@@ -117,6 +117,13 @@ def _utc(text: str) -> datetime:
     return at.replace(tzinfo=UTC) if at.tzinfo is None else at.astimezone(UTC)
 
 
+def _quantity(text: str, unit: str) -> float:
+    try:
+        return parse_quantity(text, unit)
+    except UnitError as error:
+        raise ValueError(f"'{text}': {error}") from None
+
+
 # --- watch --------------------------------------------------------------------------------------------------
 
 
@@ -279,6 +286,7 @@ def _import(args: argparse.Namespace, console: Console) -> int:
             f"Now: bightwatch replay {args.to}"
         )
         return 0
+    recording.open_recording(args.source).close()  # before a journal is made for nothing
     with journal.open_journal(args.to) as store:
         console.print(f"{recording.import_recording(args.source, store):,} events brought in.")
     return 0
@@ -297,26 +305,26 @@ def _what_if(args: argparse.Namespace, console: Console) -> int:
     if args.direction in ("off-berth", "on-berth"):
         direction_deg = whatif.beam_wind_from_deg(settings, args.direction == "off-berth")
     else:
-        direction_deg = parse_quantity(args.direction, "deg")
+        direction_deg = _quantity(args.direction, "deg")
 
     def given(text: str | None, unit: str) -> float | None:
-        return None if text is None else parse_quantity(text, unit)
+        return None if text is None else _quantity(text, unit)
 
     passer = None
     if any((args.length, args.distance, args.speed)):
         if not all((args.length, args.distance, args.speed)):
             raise ValueError("a passing ship needs --length, --distance and --speed")
         passer = whatif.Passer(
-            parse_quantity(args.length, "m"),
+            _quantity(args.length, "m"),
             given(args.beam, "m"),
             given(args.draught, "m"),
-            parse_quantity(args.distance, "m"),
-            parse_quantity(args.speed, "m/s"),
+            _quantity(args.distance, "m"),
+            _quantity(args.speed, "m/s"),
             not args.over_ground,
             args.opposite,
             channel=whatif.channel_of(given(args.channel_section, "m^2"), given(args.channel_width, "m")),
         )
-    answer = whatif.what_if(settings, at, parse_quantity(args.wind, "m/s"), direction_deg, passer)
+    answer = whatif.what_if(settings, at, _quantity(args.wind, "m/s"), direction_deg, passer)
     console.print(f"What if, at {local.clock(at)}: wind {args.wind} from {direction_deg:03.0f}°", markup=False)
     parts = (("wind", answer.wind_load), ("stream", answer.stream_load), ("passing, peaks", answer.passing_peak))
     for name, load in parts:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import itertools
 import queue
 import re
 import shutil
 import socket
 import threading
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
@@ -20,9 +22,11 @@ import pytest
 
 from monitor.base import clock
 from monitor.intake import collector
-from monitor.records.events import Notice, Transition
+from monitor.intake.simulated import events
+from monitor.intake.simulated.script import invented_day
+from monitor.records.events import Notice, SourceStatus, Started, Transition
 from monitor.run import live
-from monitor.run.journal import Journal, open_journal
+from monitor.run.journal import Entry, Journal, open_journal
 from monitor.run.recording import open_recording
 from monitor.run.replay import Comparison, compare, replay
 from monitor.settings.load import from_snapshot, snapshot
@@ -111,6 +115,24 @@ def free_port(kind: socket.SocketKind = socket.SOCK_STREAM) -> int:
     with socket.socket(socket.AF_INET, kind) as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
+
+
+def stretch(settings: Path, begin: float, end: float, mmsis: Collection[int] = ()) -> Iterator[Entry]:
+    """The invented day from one minute to another as a watch of its own, with these ships only (none: all).
+
+    What was told and sent before is missing, so begin a few minutes before what is to be seen.
+    """
+    taken = snapshot(settings, STAY)
+    day = invented_day(from_snapshot(taken))
+    ships = tuple((ship, voyage) for ship, voyage in day.ships if not mmsis or ship.own or ship.mmsi in mmsis)
+    short = replace(day, minutes=end, ships=ships)
+    first = day.at(60.0 * begin)
+    numbers = itertools.count(1)
+    for opening in (taken, Started("test"), *(SourceStatus(feed, True, "connected") for feed in day.feeds)):
+        yield Entry.of(next(numbers), first, "in", opening)
+    for at, record in events(short, taken, "test"):
+        if at > first:
+            yield Entry.of(next(numbers), at, "in", record)
 
 
 @contextmanager
