@@ -51,19 +51,19 @@ class Fenders:
     pressed_m: Floats | float = 0.0  # compression at displacement zero; negative is a gap. `moor` works it out
     side: Floats = field(init=False)  # (k,) of the quay: -1 to port, 1 to starboard
     rate_n_m: Floats = field(init=False)  # up to the rated value
-    _rise_1_m: Floats = field(init=False)  # of the stiffness beyond, as a share of that rate
+    rise_1_m: Floats = field(init=False)  # of the stiffness beyond, as a share of that rate
 
     def __post_init__(self) -> None:
         room_m = np.maximum(self.thickness_m - self.rated_deflection_m, 0.01)
         object.__setattr__(self, "side", np.sign(self.starboard_m))
         object.__setattr__(self, "rate_n_m", self.rated_reaction_n / self.rated_deflection_m)
-        object.__setattr__(self, "_rise_1_m", (_SQUASHED - 1.0) / room_m)
+        object.__setattr__(self, "rise_1_m", (_SQUASHED - 1.0) / room_m)
 
     def push(self, compression_m: Floats) -> tuple[Floats, Floats, Floats]:
         """(reaction_n, stiffness_n_m, energy_j), each (n, k), at compressions (n, k)."""
         c = np.maximum(compression_m, 0.0)
         over = np.maximum(c - self.rated_deflection_m, 0.0)
-        stiffer = self._rise_1_m * over
+        stiffer = self.rise_1_m * over
         bulge_m = stiffer * over
         return (
             self.rate_n_m * (c + 0.5 * bulge_m),
