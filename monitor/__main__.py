@@ -218,13 +218,15 @@ def _replay(args: argparse.Namespace, console: Console) -> int:
         console.print(tables.alert_table(concluded, local))
         for pipeline in pipelines.values():
             console.print(tables.counts_table(pipeline.counts))
-        for cut in played.cuts:
-            console.print(str(cut), style="bold", markup=False)
         if args.keep:
             expected.keep(args.recording, concluded)
             console.print("Written as the expected conclusions.")
-            return 0
-        return _compared(played, concluded, console)
+            code = 0
+        else:
+            code = _compared(played, concluded, console)
+        for cut in played.cuts:
+            console.print(f"NOT WHOLE: {cut}", style="bold", markup=False)
+        return 1 if played.cuts else code
 
 
 def _compared(played: recording.Recording, concluded: list[tuple[datetime, object]], console: Console) -> int:
