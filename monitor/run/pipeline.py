@@ -17,7 +17,7 @@ from typing import Any, Final
 from monitor.base.moved import moved
 from monitor.intake.parser import Intake
 from monitor.outlet.wording import Local, notice
-from monitor.records.estimates import LoadEstimate, Outlook, WindOutlook
+from monitor.records.estimates import LoadEstimate, Outlook, WindEstimate, WindOutlook
 from monitor.records.events import (
     Action,
     Beat,
@@ -49,6 +49,7 @@ from monitor.watch import alarms, stay
 from monitor.watch.estimator import Estimator
 from monitor.watch.judgement import FeedState, Judge
 from monitor.watch.outlook import Ask, look_ahead
+from monitor.watch.tracks import Target
 from monitor.watch.traffic import Traffic
 from monitor.watch.weather import Weather
 
@@ -257,9 +258,10 @@ class Pipeline:
             self.outlook = self._pending[1]()
             self._pending = None
         wind = self.weather.estimate(now)
-        self.estimate = self.estimator.estimate(wind, self.stay, self._air, self.traffic.targets(now), now)
+        targets = self.traffic.targets(now)
+        self.estimate = self.estimator.estimate(wind, self.stay, self._air, targets, now)
         if self._ticks % OUTLOOK_EVERY == 0 and self._pending is None:
-            self._pending = self._ticks + OUTLOOK_AFTER, self._ask(now)
+            self._pending = self._ticks + OUTLOOK_AFTER, self._ask(now, wind, targets)
         situations = self.judge.situations(
             self.estimate,
             self.outlook,
@@ -283,11 +285,11 @@ class Pipeline:
         self._ticks += 1
         return conclusions
 
-    def _ask(self, now: datetime) -> Callable[[], Outlook]:
+    def _ask(self, now: datetime, wind: WindEstimate, targets: tuple[Target, ...]) -> Callable[[], Outlook]:
         ask = Ask(
             self.estimator,
-            self.traffic.targets(now),
-            self.weather.estimate(now),
+            targets,
+            wind,
             self.weather.forecast,
             self.stay,
             self._air,

@@ -26,7 +26,7 @@ from monitor.records.estimates import (
     WindEstimate,
 )
 from monitor.records.observations import AirReading
-from monitor.settings.schema import Settings, Windage
+from monitor.settings.schema import Settings, WindageType
 from monitor.watch.moored import Holding, Moored
 from monitor.watch.stay import StayState
 from monitor.watch.tracks import Target
@@ -65,7 +65,7 @@ class Estimator:
     ) -> tuple[Loads, HorizontalLoad, HorizontalLoad, tuple[str, ...]]:
         """Wind and stream together as three loads (low, middle, high), each middle part, and what is in doubt."""
         wind = self.moored.wind_load([wind_30s_m_s.mid], from_direction_deg, stay, air)
-        low, high = load_band(wind_30s_m_s, self.moored.settings.ship.windage)
+        low, high = load_band(wind_30s_m_s, self.moored.settings.ship.windage.type, self.moored.windage.spread)
         share = np.array([low, 1.0, high])
         wind_part = Loads(wind.surge_n * share, wind.sway_n * share, wind.yaw_n_m * share)
         missing = []
@@ -192,13 +192,11 @@ def through_water_m_s(sog_m_s: float, cog_deg: float, water: WaterEstimate) -> f
     return math.hypot(north - stream_north, east - stream_east)
 
 
-def load_band(wind_30s_m_s: Band, windage: Windage) -> tuple[float, float]:
+def load_band(wind_30s_m_s: Band, kind: WindageType, area_spread: float) -> tuple[float, float]:
     """Low and high wind load as shares of the middle one: speed, coefficients and area as independent errors."""
     if wind_30s_m_s.mid <= 0.0:
         return 1.0, 1.0
-    other_down, other_up = (
-        NORMAL_95 * math.hypot(spread, windage.lateral_area_spread) for spread in coefficient_spread(windage.type)
-    )
+    other_down, other_up = (NORMAL_95 * math.hypot(spread, area_spread) for spread in coefficient_spread(kind))
     down = 1.0 - (wind_30s_m_s.low / wind_30s_m_s.mid) ** 2
     up = (wind_30s_m_s.high / wind_30s_m_s.mid) ** 2 - 1.0
     return max(0.0, 1.0 - math.hypot(down, other_down)), 1.0 + math.hypot(up, other_up)

@@ -19,8 +19,9 @@ from monitor.physics.lines import LineProperties, TailProperties
 from monitor.physics.loads import Loads
 from monitor.physics.mooring import Equilibrium, Fenders, Mooring, equilibrium, heights_changed, moor
 from monitor.physics.passing import Basin
-from monitor.physics.strength import LineLimits, Utilisation, alarm_level, parting_strength_n, utilisation
-from monitor.physics.windage import WindArea, wind_load, windage_at_draught
+from monitor.physics.strength import LineLimits, alarm_level, parting_strength_n, utilisation
+from monitor.physics.usual_windage import SizedWindage, completed
+from monitor.physics.windage import wind_load, windage_at_draught
 from monitor.records.estimates import Band, LineLoad, WaterEstimate
 from monitor.records.observations import AirReading
 from monitor.settings.fit import FLAT_SIDE_SHARE, lies
@@ -85,6 +86,7 @@ class Moored:
                 (fairlead.forward, fairlead.starboard, fairlead.above_keel, *on_quay, bollard.above_datum)
             )
         self.limits = tuple(limits)
+        self.unknown_limits = tuple(limit.unknown for limit in limits)
         self.strengths_n = tuple(strengths)
         self.renders_n = tuple(renders)
         self._properties = tuple(properties)
@@ -159,15 +161,33 @@ class Moored:
             return STANDARD_AIR_KG_M3
         return float(air_density_kg_m3(air.temperature_k, air.pressure_pa, air.humidity or 0.0))
 
+    @cached_property
+    def windage(self) -> SizedWindage:
+        """Wind area at the reference draught as entered; what is unknown is usual for her type and size."""
+        ship = self.settings.ship
+        w = ship.windage
+        return completed(
+            w.type,
+            ship.loa,
+            ship.beam,
+            ship.length_between_perpendiculars,
+            ship.summer_draught,
+            w.reference_draught,
+            lateral_m2=w.lateral_area,
+            frontal_m2=w.frontal_area,
+            centroid_forward_m=w.centroid_forward,
+            centroid_height_m=w.centroid_above_waterline,
+            spread=w.lateral_area_spread,
+        )
+
     def wind_load(
         self, speed_m_s: Sequence[float], from_direction_deg: float, stay: StayState, air: AirReading | None
     ) -> Loads:
         """Load of winds of one direction, (n,), craft alongside included."""
         ship = self.settings.ship
-        w = ship.windage
         area = windage_at_draught(
-            WindArea(w.lateral_area, w.frontal_area, w.centroid_forward, w.centroid_above_waterline),
-            w.reference_draught,
+            self.windage.area,
+            ship.windage.reference_draught,
             stay.draught_forward_m,
             stay.draught_aft_m,
             ship.length_between_perpendiculars,
@@ -177,7 +197,7 @@ class Moored:
             if craft.lateral_area_m2 is not None:  # her side counts in full: she lies outside us or in our lee
                 area = area.with_patch(craft.lateral_area_m2, 0.0, 0.0, CRAFT_FREEBOARD_M)
         off_bow = off_bow_deg(from_direction_deg, self.berthed.heading_deg)
-        return wind_load(w.type, area, ship.loa, np.asarray(speed_m_s), off_bow, self.air_kg_m3(air))
+        return wind_load(ship.windage.type, area, ship.loa, np.asarray(speed_m_s), off_bow, self.air_kg_m3(air))
 
     def stream_load(self, water: WaterEstimate, stay: StayState) -> Loads:
         """Load of the stream, (1,). Raises ValueError when the ship is aground or the stream is unknown."""
@@ -246,18 +266,27 @@ class Holding:
             return ()
         limits = [self.moored.limits[i] for i in self.kept]
         used = utilisation(tensions_n, limits)
-        caps = alarm_level(1.0, used.limit_n, limits)
-        loads = [self._line_load(j, i, tensions_n, used, float(caps[1, j])) for j, i in enumerate(self.kept)]
-        return tuple(sorted(loads, key=lambda load: (-load.utilisation.mid, load.line)))
-
-    def _line_load(self, j: int, i: int, tensions_n: Floats, used: Utilisation, cap: float) -> LineLoad:
-        return LineLoad(
-            self.moored.names[i],
-            self.moored.groups[i],
-            Band(*map(float, tensions_n[:, j])),
-            Band(*map(float, used.share[:, j])),
-            float(used.limit_n[1, j]),
-            used.limited_by(1, j),
-            self.moored.limits[i].unknown,
-            cap,
+        caps = alarm_level(1.0, used.limit_n[1], limits)
+        numbers = zip(
+            self.kept,
+            tensions_n.T.tolist(),
+            used.share.T.tolist(),
+            used.limit_n[1].tolist(),
+            caps.tolist(),
+            strict=True,
         )
+        moored = self.moored
+        loads = [
+            LineLoad(
+                moored.names[i],
+                moored.groups[i],
+                Band(*band_n),
+                Band(*share),
+                limit_n,
+                used.limited_by(1, j),
+                moored.unknown_limits[i],
+                cap,
+            )
+            for j, (i, band_n, share, limit_n, cap) in enumerate(numbers)
+        ]
+        return tuple(sorted(loads, key=lambda load: (-load.utilisation.mid, load.line)))
