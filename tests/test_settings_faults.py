@@ -128,7 +128,7 @@ config/ships/plover.toml, line 9: block_coefficient
             """\
 config/ships/plover.toml, line 12: windage.frontal_area
   problem: missing
-  allowed: 10 m^2 to 30000 m^2""",
+  allowed: 10 m^2 to 30000 m^2, or "unknown\"""",
         ),
         (
             SHIP_FILE,

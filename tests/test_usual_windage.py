@@ -14,10 +14,11 @@ from monitor.physics.windage import windage_at_draught
 from monitor.settings.assumed import assumptions
 from monitor.settings.faults import SettingsFault
 from monitor.settings.load import load_stay
-from monitor.settings.schema import NO_USUAL_WINDAGE, WindageType
+from monitor.settings.schema import WindageType
+from monitor.settings.sense import NO_USUAL_WINDAGE
 from monitor.watch import stay
 from monitor.watch.moored import Moored
-from tests.settings_texts import GOOD, NAME, SHIP_FILE, changed, write
+from tests.settings_texts import NAME, SHIP_FILE, changed, write
 
 # Type, LOA, beam, laden lateral and frontal area (m²).
 PIANC_2002 = [

@@ -58,7 +58,7 @@ class SizedWindage:
 
 
 def usual_windage(kind: WindageType, loa_m: float, beam_m: float) -> SizedWindage | None:
-    """The usual areas at the summer draught; None for types of which no table is known (offshore, research, fishing).
+    """The usual areas at the summer draught; None for offshore, research and fishing vessels (no table).
 
     The centroid is taken amidships, half the mean height above the water (judgement): superstructures aft of that
     turn her more than is reckoned here.
@@ -94,7 +94,7 @@ def completed(
     """What is known of a ship's windage at a reference draught, filled up with what is usual for type and size.
 
     The usual areas are brought from the summer draught to the reference draught. The spread is at least theirs
-    when the lateral area is not known. Raises ValueError when something is not known of a type without usual areas.
+    when the lateral area is not known. Raises ValueError when one is not known of a type without usual areas.
     """
     known = [lateral_m2, frontal_m2, centroid_forward_m, centroid_height_m]
     given = [each for each in known if each is not None]

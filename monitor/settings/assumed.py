@@ -23,6 +23,9 @@ def _all(settings: Settings) -> Iterator[str]:
     lines = [line for line in ship.lines if line.name in led]
     if ship.block_coefficient is None:
         yield "block coefficient unknown: the usual one of her type is taken"
+    windage = ("lateral_area", "frontal_area", "centroid_forward", "centroid_above_waterline")
+    if absent := [key.replace("_", " ") for key in windage if getattr(ship.windage, key) is None]:
+        yield f"windage: {listed(absent)} unknown: usual for her type and size, with a wider band (from memory)"
     for material in dict.fromkeys(line.material for line in lines if line.strains is None):
         of = _lines(line.name for line in lines if line.strains is None and line.material == material)
         yield f"{of}: no certificate strains; usual curve of {material} (from memory)"

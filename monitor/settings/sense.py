@@ -14,10 +14,20 @@ from monitor.base.frames import LocalMap
 from monitor.settings.faults import Fault, written
 from monitor.settings.page import Page
 from monitor.settings.places import Path
-from monitor.settings.schema import FORWARD_GROUPS, Alerts, Berth, Feed, Levels, Ship, ShipLine, Stay
+from monitor.settings.schema import (
+    FORWARD_GROUPS,
+    Alerts,
+    Berth,
+    Feed,
+    Levels,
+    Ship,
+    ShipLine,
+    Stay,
+)
 
 HULL_MARGIN_M: Final = 0.5  # a fairlead may stand this far outside the moulded hull
 DRAUGHT_MARGIN: Final = 1.05  # tropical and fresh water let a ship lie some 4 % deeper than her summer mark
+NO_USUAL_WINDAGE: Final = ("offshore supply vessel", "research vessel", "fishing vessel")  # no table is known
 _TALLEST_M: Final = 70.0  # mean height of a wind area above the water: no ship reaches it
 _FAIRWAY_WITHIN_M: Final = 50e3
 _TIDES_APART: Final = timedelta(hours=20)  # common practice, no source: even a diurnal tide turns sooner
@@ -49,14 +59,17 @@ def ship_sense(page: Page, ship: Ship) -> Iterator[Fault]:
         ("lateral_area", w.lateral_area, ship.loa, "loa"),
         ("frontal_area", w.frontal_area, ship.beam, "beam"),
     ):
-        if not width_m <= area_m2 <= width_m * _TALLEST_M:
+        if area_m2 is not None and not width_m <= area_m2 <= width_m * _TALLEST_M:
             shown = (
                 f"{width_m:.0f} m^2 to {width_m * _TALLEST_M:.0f} m^2: her {name} times 1 m to {_TALLEST_M:.0f} m"
             )
             yield page.fault(("windage", key), "does not go with her size", shown)
-    if w.frontal_area > w.lateral_area:
+    for key in ("lateral_area", "frontal_area", "centroid_forward", "centroid_above_waterline"):
+        if getattr(w, key) is None and w.type in NO_USUAL_WINDAGE:
+            yield page.fault(("windage", key), f"no usual one is known for the type {w.type}", "a measured one")
+    if w.frontal_area is not None and w.lateral_area is not None and w.frontal_area > w.lateral_area:
         yield page.fault(("windage", "frontal_area"), "larger than the lateral area: exchanged?")
-    if abs(w.centroid_forward) > ship.loa / 2:
+    if w.centroid_forward is not None and abs(w.centroid_forward) > ship.loa / 2:
         yield page.fault(("windage", "centroid_forward"), "outside the hull", _within(ship.loa / 2))
     for i, fairlead in enumerate(ship.fairleads):
         for key, place_m, half_m in (
