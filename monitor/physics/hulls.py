@@ -84,12 +84,12 @@ class Hull:
 
     def section_area_m2(self, x_m: ArrayLike) -> Floats:
         """S(x), m², in the shape of `x_m` (forward of midships); 0 beyond the perpendiculars."""
-        return np.asarray(self.midship_area_m2 * (1.0 - self._into_end(x_m) ** self.end_power))
+        return np.asarray(self.midship_area_m2 * (1.0 - self.into_end(x_m) ** self.end_power))
 
     def section_slope_m(self, x_m: ArrayLike) -> Floats:
         """dS/dx, m, in the shape of `x_m`."""
         x = np.asarray(x_m, dtype=np.float64)
-        into = self._into_end(x)
+        into = self.into_end(x)
         end_m = 0.5 * self.lpp_m * (1.0 - self.parallel_share)
         inside = (into > 0.0) & (np.abs(x) <= 0.5 * self.lpp_m)
         steepness = np.where(inside, into, 1.0) ** (self.end_power - 1.0)
@@ -99,7 +99,7 @@ class Hull:
         """(where the middle body ends, the perpendicular), forward of midships; the after end mirrors them."""
         return 0.5 * self.lpp_m * self.parallel_share, 0.5 * self.lpp_m
 
-    def _into_end(self, x_m: ArrayLike) -> Floats:
+    def into_end(self, x_m: ArrayLike) -> Floats:
         """How far into the tapering end: 0 on the middle body, 1 at the perpendicular and beyond."""
         inner_m, outer_m = self.ends_m()
         return np.clip((np.abs(np.asarray(x_m, dtype=np.float64)) - inner_m) / (outer_m - inner_m), 0.0, 1.0)
@@ -244,6 +244,15 @@ class SizedHull:
     draught_m: Band
     block_coefficient: Band
     assumed: tuple[str, ...]
+
+    @property
+    def displacement_kg(self) -> Band:
+        """In sea water: of the middle hull, with the errors of its four factors taken as independent."""
+        factors = (self.length_m, self.beam_m, self.draught_m, self.block_coefficient)
+        down = math.hypot(*(1.0 - each.low / each.mid for each in factors))
+        up = math.hypot(*(each.high / each.mid - 1.0 for each in factors))
+        mid_kg = self.hull.displacement_kg
+        return Band(mid_kg * max(0.0, 1.0 - down), mid_kg, mid_kg * (1.0 + up))
 
 
 def hull_from_ais(
