@@ -71,6 +71,15 @@ def _adds(passing: PassingOutlook, estimate: LoadEstimate, deadband: float) -> b
     )
 
 
+def _averaged(wind: WindEstimate, over_s: float) -> float | None:
+    """The wind by an averaging time: the nearest we have that is no longer, since a shorter one reads higher."""
+    if over_s >= 600.0:
+        return wind.mean_m_s
+    if over_s >= 30.0:
+        return None if wind.speed_30s_m_s is None else wind.speed_30s_m_s.mid
+    return wind.gust_m_s
+
+
 def capped(level: Priority, cap: Priority) -> Priority:
     """The lower of two priorities."""
     return min(level, cap, key=lambda priority: priority.rank)
@@ -179,7 +188,7 @@ class Judge:
         found = []
         for name in Limits.model_fields:
             limit = getattr(self.limits, name)
-            speed_m_s = None if limit is None else wind.gust_m_s if limit.on == "gust" else wind.mean_m_s
+            speed_m_s = None if limit is None else _averaged(wind, limit.averaging)
             if limit is None or speed_m_s is None:
                 continue
             over, near = speed_m_s >= limit.speed, speed_m_s >= limit.speed * (1 - self.alerts.timing.deadband)

@@ -1,0 +1,382 @@
+"""What the facts call for: levels against time, people on deck, lost ships, and one alert for one situation."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.base.units import m_s
+from monitor.records.estimates import (
+    Band,
+    Encounter,
+    HorizontalLoad,
+    LineLoad,
+    LoadEstimate,
+    Outlook,
+    PassingKind,
+    PassingOutlook,
+    Validity,
+    WaterEstimate,
+    WindEstimate,
+    WindOutlook,
+)
+from monitor.records.events import Action, OperatorAction, Priority
+from monitor.records.situations import Matter, Situation
+from monitor.settings.load import load_stay
+from monitor.settings.schema import Levels, Limits, Settings
+from monitor.watch import stay
+from monitor.watch.judgement import FeedState, Judge, level_of
+from monitor.watch.moored import Moored
+from tests.watching import STAY
+
+NOW = datetime(2026, 3, 14, 12, 0, tzinfo=UTC)
+MMSI = 200911002
+NONE, CAUTION, WARNING, ALARM = Priority.NONE, Priority.CAUTION, Priority.WARNING, Priority.ALARM
+MOORED = stay.StayState("all fast", 8.7, 9.1)
+LEVELS = {"caution": "40 %", "warning": "50 %", "alarm": "70 %"}
+WITH_PEOPLE = {"caution": "30 %", "warning": "40 %", "alarm": "55 %"}
+
+
+@pytest.fixture(scope="module")
+def settings(config: Path) -> Settings:
+    return load_stay(config, STAY)
+
+
+@pytest.fixture(scope="module")
+def judge(settings: Settings) -> Judge:
+    """The shipped times; levels of our own, so that tuning the shipped ones breaks nothing here."""
+    levels = {"levels": Levels.model_validate(LEVELS), "with_people": Levels.model_validate(WITH_PEOPLE)}
+    return Judge(settings.alerts.model_copy(update=levels), settings.berth.limits)
+
+
+def lines(
+    low: float, mid: float, high: float, cap: float = 0.72, name: str = "aft spring 1"
+) -> tuple[LineLoad, ...]:
+    band = Band(low, mid, high)
+    tension_n = Band(low * 300e3, mid * 300e3, high * 300e3)
+    return (LineLoad(name, "aft springs", tension_n, band, 300e3, "working limit", (), cap),)
+
+
+QUIET = lines(0.10, 0.15, 0.20)
+
+
+def wind(mean_m_s: float = 8.0, gust_m_s: float = 11.0) -> WindEstimate:
+    return WindEstimate(NOW, Band(8.0, 9.0, 10.0), 310.0, gust_m_s, mean_m_s, 0.0, "masthead", 1.0, Validity.GOOD)
+
+
+def estimate(
+    steady: tuple[LineLoad, ...] = QUIET, squall: tuple[LineLoad, ...] = (), **others: Any
+) -> LoadEstimate:
+    water = WaterEstimate(NOW, 2.0, 0.3, 40.0, 0.8, Validity.GOOD)
+    load = HorizontalLoad(0.0, 1e5, 0.0)
+    whole = LoadEstimate(NOW, wind(), water, load, load, None, steady, steady, squall, 0.0, 0.1, Validity.GOOD)
+    return replace(whole, **others)
+
+
+def encounter(overlap_s: float, passes: float = 1.0, speed_kn: float = 11.0, mmsi: int = MMSI) -> Encounter:
+    """A ship of 300 m whose bow overlaps ours in `overlap_s` and who is abeam half a minute later."""
+    overlap, speed = NOW + timedelta(seconds=overlap_s), m_s(speed_kn)
+    speeds = Band(0.9 * speed, speed, 1.1 * speed)
+    return Encounter(
+        NOW, mmsi, "ORVANE SUMMIT", PassingKind.OPPOSITE, passes, overlap + timedelta(seconds=30),
+        overlap + timedelta(seconds=20), overlap + timedelta(seconds=45), Band(85.0, 95.0, 110.0), speeds, speeds,
+        220.0, Band(130.0, 138.0, 150.0), Band(300.0, 300.0, 300.0), Band(45.0, 45.0, 45.0),
+        Band(12.9, 12.9, 12.9), 70, 4.0, (), overlap, overlap + timedelta(seconds=75),
+    )  # fmt: skip
+
+
+def outlook(
+    met: Encounter, peaks: tuple[LineLoad, ...], validity: Validity = Validity.DEGRADED, hours: Any = ()
+) -> Outlook:
+    passing = PassingOutlook(met, peaks, HorizontalLoad(-3e5, 2e5, 1e7), validity, ("static share-out",))
+    return Outlook(NOW, (passing,), hours, Validity.GOOD)
+
+
+def judged(judge: Judge, **facts: Any) -> dict[str, Situation]:
+    asked: dict[str, Any] = {"estimate": estimate(), "outlook": None, "feeds": (), "stay": MOORED}
+    asked |= {"before": {}, "lost": frozenset(), "now": NOW} | facts
+    return {situation.key: situation for situation in judge.situations(**asked)}
+
+
+def passing(judge: Judge, **facts: Any) -> Situation:
+    return judged(judge, **facts)[f"passing:{MMSI}"]
+
+
+# --- levels -----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("band", "level"),
+    [
+        ((0.1, 0.2, 0.39), NONE),
+        ((0.1, 0.2, 0.41), CAUTION),
+        ((0.1, 0.2, 0.51), WARNING),
+        ((0.1, 0.69, 0.95), WARNING),  # the upper end alone makes no alarm
+        ((0.1, 0.71, 0.95), ALARM),
+    ],
+)
+def test_alarm_by_the_middle_warning_by_the_upper_end(band: tuple[float, float, float], level: Priority) -> None:
+    assert level_of(lines(*band), Levels.model_validate(LEVELS)) is level
+
+
+@given(st.floats(0.0, 2.0), st.floats(0.05, 1.0), st.floats(0.05, 1.0))
+def test_no_profile_sets_alarm_above_the_cap(mid: float, cap: float, alarm: float) -> None:
+    """Ours: ALARM at 60 % of the brake setting at the latest, whatever is written (DESIGN, warning)."""
+    levels = Levels.model_construct(caution=0.01, warning=0.02, alarm=alarm)
+    found = level_of(lines(mid, mid, mid, cap), levels)
+    assert (found is ALARM) == (mid >= min(cap, alarm))
+
+
+def test_the_cap_is_60_percent_of_the_brake(settings: Settings) -> None:
+    """A fibre line's working limit is 50 % of MBL, a brake renders at 60 % (MEG): 0.6·0.6/0.5 = 72 % of it."""
+    moored = Moored(settings)
+    tension_n = np.full(len(moored.names), 100e3)
+    caps = {load.alarm_cap for load in moored.holding(MOORED).line_loads(tension_n, tension_n, tension_n)}
+    assert min(caps) == pytest.approx(0.72)
+    assert max(caps) <= 1.0
+
+
+# --- passing ships ----------------------------------------------------------------------------------------------
+
+HEAVY = lines(0.6, 0.9, 1.2)
+
+
+@pytest.mark.parametrize(
+    ("overlap_s", "level", "due"),
+    [
+        (16 * 60, NONE, False),
+        (15 * 60 + 1, NONE, False),
+        (15 * 60, WARNING, False),  # first notice, however heavy: capped until it is time to act
+        (301, WARNING, False),
+        (300, ALARM, True),
+        (10, ALARM, True),
+        (-30, ALARM, True),
+    ],
+)
+def test_levels_against_time(judge: Judge, overlap_s: float, level: Priority, due: bool) -> None:
+    found = passing(judge, outlook=outlook(encounter(overlap_s), HEAVY))
+    assert (found.level, found.due, found.urgent) == (level, due, due)
+    assert found.clear_by == NOW + timedelta(seconds=overlap_s - 120)  # decks clear two minutes before the overlap
+
+
+def test_people_on_deck_lower_the_levels_and_double_the_time_to_act(judge: Judge) -> None:
+    met = outlook(encounter(9 * 60), lines(0.3, 0.6, 0.65))
+    manned = replace(MOORED, people_on_deck=True)
+    assert (passing(judge, outlook=met).level, passing(judge, outlook=met).due) == (WARNING, False)
+    found = passing(judge, outlook=met, stay=manned)
+    assert (found.level, found.due, found.people_on_deck) == (ALARM, True, True)
+    light = outlook(encounter(9 * 60), lines(0.2, 0.25, 0.42))
+    assert passing(judge, outlook=light).level is CAUTION
+    assert passing(judge, outlook=light, stay=replace(MOORED, phase="tending")).level is WARNING
+
+
+@pytest.mark.parametrize(("passes", "level"), [(0.04, NONE), (0.1, CAUTION), (0.19, CAUTION), (0.2, ALARM)])
+def test_an_unlikely_pass_is_told_less_loudly(judge: Judge, passes: float, level: Priority) -> None:
+    assert passing(judge, outlook=outlook(encounter(60, passes), HEAVY)).level is level
+
+
+def test_a_load_that_cannot_be_told_is_a_warning_not_a_blank(judge: Judge) -> None:
+    found = passing(judge, outlook=outlook(encounter(200), (), Validity.UNKNOWN))
+    assert found.unknown and found.level is WARNING
+    crawling = passing(judge, outlook=outlook(encounter(200, speed_kn=1.5), (), Validity.UNKNOWN))
+    assert not crawling.unknown and crawling.level is NONE  # next to no pressure field
+
+
+@given(st.floats(0.0, 0.3), st.floats(-60.0, 1200.0), st.booleans())
+def test_who_adds_nothing_never_alarms(judge: Judge, add: float, overlap_s: float, manned: bool) -> None:
+    """A small craft close by leaves the lines as wind and stream have them: no alert of hers, however loaded."""
+    little = min(add, 0.069)  # below the deadband of 7 %
+    already = lines(0.7, 0.8, 0.9)
+    with_her = lines(0.7, 0.8 + little, 0.9 + little)
+    state = replace(MOORED, people_on_deck=manned)
+    found = passing(judge, estimate=estimate(already), outlook=outlook(encounter(overlap_s), with_her), stay=state)
+    assert found.level is NONE and found.holds is NONE
+
+
+def test_wind_and_a_ship_together_keep_one_alert_each(judge: Judge) -> None:
+    """The wind's alert stands for the wind; the ship's for what she adds to it, and tells both loads."""
+    already, both = lines(0.4, 0.5, 0.55), lines(0.6, 0.8, 1.0)
+    found = judged(judge, estimate=estimate(already), outlook=outlook(encounter(120), both))
+    assert found["wind"].level is WARNING and found["wind"].lines[0].utilisation.mid == 0.5
+    assert found[f"passing:{MMSI}"].level is ALARM and found[f"passing:{MMSI}"].lines[0].utilisation.mid == 0.8
+    assert len([s for s in found.values() if s.level is not NONE]) == 2
+
+
+def test_a_lost_ship_keeps_her_alert_as_unknown_until_she_is_past(judge: Judge) -> None:
+    seen = passing(judge, outlook=outlook(encounter(240), HEAVY))
+    assert seen.until is not None
+    before, lost = {seen.key: seen}, frozenset({MMSI})
+    empty = Outlook(NOW, (), (), Validity.GOOD)
+    kept = judged(judge, outlook=empty, before=before, lost=lost, now=NOW + timedelta(minutes=2))[seen.key]
+    assert kept.unknown and kept.level is seen.level and kept.reasons == ("her AIS fell silent",)
+    assert kept.clear_by == seen.clear_by
+    past = seen.until + timedelta(minutes=3)
+    assert seen.key in judged(judge, outlook=empty, before=before, lost=lost, now=past - timedelta(seconds=1))
+    assert seen.key not in judged(judge, outlook=empty, before=before, lost=lost, now=past)
+    # One who is heard and no longer expected is no longer told.
+    assert seen.key not in judged(judge, outlook=empty, before=before, now=NOW)
+
+
+def test_a_craft_made_fast_to_us_does_not_pass(judge: Judge) -> None:
+    values = (("mmsi", float(MMSI)), ("alongside", True))
+    state = stay.apply(MOORED, OperatorAction("AB", Action.CRAFT, "", values), NOW)
+    met = outlook(encounter(60), HEAVY)
+    assert f"passing:{MMSI}" not in judged(judge, outlook=met, stay=state)
+    cast_off = OperatorAction("AB", Action.CRAFT, "", (("mmsi", float(MMSI)), ("alongside", False)))
+    assert passing(judge, outlook=met, stay=stay.apply(state, cast_off, NOW)).level is ALARM
+
+
+# --- wind -------------------------------------------------------------------------------------------------------
+
+
+def test_a_squall_is_told_on_its_rise(judge: Judge) -> None:
+    squall = estimate(QUIET, lines(0.2, 0.3, 0.35))
+    found = judged(judge, estimate=squall)["wind"]
+    assert (found.level, found.urgent) == (WARNING, True)
+    assert "wind rising fast" in found.facts
+    heavy = judged(judge, estimate=estimate(QUIET, HEAVY))["wind"]
+    assert heavy.level is ALARM and heavy.lines == HEAVY
+
+
+def test_unknown_loads_are_a_warning_of_their_own(judge: Judge) -> None:
+    nothing = estimate((), validity=Validity.UNKNOWN, reasons=("wind unknown",))
+    found = judged(judge, estimate=nothing)
+    assert found["wind"].unknown
+    assert (found["model"].level, found["model"].unknown) == (WARNING, True)
+    assert found["model"].reasons == ("wind unknown",)
+
+
+@pytest.mark.parametrize(
+    ("averaging", "mean_kn", "half_minute_kn", "gust_kn", "level", "holds"),
+    [
+        ("3 s", 20, 25, 29.9, NONE, WARNING),
+        ("3 s", 20, 25, 30.0, WARNING, WARNING),
+        ("3 s", 40, 25, 27.8, NONE, NONE),
+        ("10 min", 29.9, 35, 40, NONE, WARNING),
+        ("10 min", 30, 35, 40, WARNING, WARNING),
+        ("30 s", 20, 31, 40, WARNING, WARNING),
+        ("1 min", 20, 31, 40, WARNING, WARNING),  # by the 30 s wind, which reads higher, never by a longer mean
+        ("1 min", 20, 25, 40, NONE, NONE),
+    ],
+)
+def test_the_berths_limits(
+    judge: Judge,
+    averaging: str,
+    mean_kn: float,
+    half_minute_kn: float,
+    gust_kn: float,
+    level: Priority,
+    holds: Priority,
+) -> None:
+    """A limit of 30 kn, deadband 7 %: reached at 30, over below 27.9, on the wind of its own averaging time."""
+    limit = {"speed": "30 kn", "on": "gust", "averaging": averaging, "source": "handbook"}
+    limits = dict.fromkeys(Limits.model_fields, "not entered") | {"leave": limit}
+    told = replace(judge, limits=Limits.model_validate(limits))
+    half_minute_m_s = m_s(half_minute_kn)
+    band = Band(0.9 * half_minute_m_s, half_minute_m_s, 1.1 * half_minute_m_s)
+    windy = estimate(wind=replace(wind(m_s(mean_kn), m_s(gust_kn)), speed_30s_m_s=band))
+    found = judged(told, estimate=windy)
+    assert (found["limit:leave"].level, found["limit:leave"].holds) == (level, holds)
+    assert found["limit:leave"].facts[0] == "gust" and found["limit:leave"].facts[2] == "handbook"
+    assert [key for key in found if key.startswith("limit:")] == ["limit:leave"]
+
+
+def hour(ahead_min: float, loads: tuple[LineLoad, ...]) -> WindOutlook:
+    return WindOutlook(NOW + timedelta(minutes=ahead_min), Band(15, 18, 22), 24.0, 310.0, loads, "forecast")
+
+
+@pytest.mark.parametrize(
+    ("ahead_min", "level"),
+    [(30, None), (60, WARNING), (120, WARNING), (180, CAUTION), (700, CAUTION), (760, None)],
+)
+def test_hours_ahead(judge: Judge, ahead_min: float, level: Priority | None) -> None:
+    """Never an alarm: a warning within two hours, a caution within twelve; the next 45 min are the wind's."""
+    coming = Outlook(NOW, (), (hour(ahead_min, HEAVY),), Validity.GOOD)
+    found = judged(judge, outlook=coming).get("ahead")
+    assert (found.level if found else None) is level
+
+
+def test_hours_ahead_add_nothing_to_a_wind_already_told(judge: Judge) -> None:
+    coming = Outlook(NOW, (), (hour(180, HEAVY),), Validity.GOOD)
+    found = judged(judge, estimate=estimate(HEAVY), outlook=coming)
+    assert found["wind"].level is ALARM and "ahead" not in found
+
+
+# --- feeds, lines, phases ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("up", "age_s", "waited_s", "level"),
+    [
+        (True, 59.0, 900.0, NONE),
+        (True, 61.0, 900.0, WARNING),
+        (True, None, 59.0, NONE),  # not heard yet, but not long
+        (True, None, 61.0, WARNING),
+        (False, 1.0, 900.0, WARNING),
+    ],
+)
+def test_a_dark_feed(judge: Judge, up: bool, age_s: float | None, waited_s: float, level: Priority) -> None:
+    feed = FeedState("ais", "ais", up, "closed", age_s, 60.0, waited_s)
+    found = judged(judge, feeds=(feed,))["feed:ais"]
+    assert found.level is level and found.facts[2] == "closed"
+
+
+@pytest.mark.parametrize(
+    ("state", "level"),
+    [("parted", ALARM), ("rendered", ALARM), ("heavy", WARNING), ("slack", None), ("tended", None)],
+)
+def test_lines_as_people_report_them(judge: Judge, state: str, level: Priority | None) -> None:
+    told = OperatorAction("AB", Action.LINE, "head line 1", (("state", state),))
+    found = judged(judge, stay=stay.apply(MOORED, told, NOW)).get("line:head line 1")
+    assert (found.level if found else None) is level
+
+
+def test_once_she_is_gone_only_feeds_count(judge: Judge) -> None:
+    gone = replace(MOORED, phase="gone")
+    feed = FeedState("ais", "ais", False, "closed", 1.0, 60.0, 1.0)
+    found = judged(
+        judge, estimate=estimate(HEAVY), outlook=outlook(encounter(60), HEAVY), feeds=(feed,), stay=gone
+    )
+    assert set(found) == {"feed:ais"}
+
+
+@pytest.mark.parametrize("phase", stay.PHASES)
+def test_phases_in_which_people_work_the_lines(phase: str) -> None:
+    state = stay.apply(MOORED, OperatorAction("AB", Action.PHASE, phase), NOW)
+    assert state.deck_manned == (phase in ("making fast", "tending", "shifting", "singling up"))
+    assert state.moored == (phase != "gone")
+
+
+def test_entries_that_make_no_sense_change_nothing() -> None:
+    wrong = [
+        OperatorAction("AB", Action.PHASE, "all fsat"),
+        OperatorAction("AB", Action.DRAUGHT, "", (("forward_m", 91.0), ("aft_m", 9.1))),
+        OperatorAction("AB", Action.DRAUGHT, "", (("forward_m", 9.1),)),
+        OperatorAction("AB", Action.LINE, "head line 1", (("state", "broken"),)),
+        OperatorAction("AB", Action.CRAFT, "", (("alongside", True),)),
+    ]
+    for action in wrong:
+        with pytest.raises(stay.BadEntry, match="allowed"):
+            stay.apply(MOORED, action, NOW)
+
+
+def test_every_matter_that_is_judged_has_a_key_of_its_own(judge: Judge) -> None:
+    state = replace(MOORED, lines={"head line 1": "parted"})
+    feed = FeedState("ais", "ais", False, "closed", 1.0, 60.0, 1.0)
+    coming = outlook(encounter(60), HEAVY, hours=(hour(120, HEAVY),))
+    found = judged(judge, outlook=coming, feeds=(feed,), stay=state)
+    assert {s.matter for s in found.values()} >= {
+        Matter.PASSING,
+        Matter.WIND,
+        Matter.AHEAD,
+        Matter.FEED,
+        Matter.LINE,
+    }
+    assert len(found) == len({s.key for s in found.values()})
