@@ -288,12 +288,18 @@ def test_members_do_not_know_of_each_other() -> None:
     """A batch gives what each member gives alone."""
     mooring, rng = ship_of_16(), np.random.default_rng(3)
     mass = MASS * rng.uniform(0.7, 1.4, (5, 1))
-    members = Members(mass, stiffness=rng.uniform(1.0, 2.0, (5, 16)), payed_out_m=rng.normal(0.0, 0.05, (5, 16)))
+    slow = rng.uniform(0.8, 1.3, (5, 16))
+    members = Members(mass, 0.0, rng.uniform(1.0, 2.0, (5, 16)), slow, rng.normal(0.0, 0.05, (5, 16)))
     loads = rng.normal(0.0, 1.0, (5, 3)) * [2e5, 5e5, 1e7]
-    start = equilibrium(mooring, *loads.T, payed_out_m=members.payed_out_m).displacement
+    rest = equilibrium(mooring, *loads.T, payed_out_m=members.payed_out_m, stiffness=slow)
+    start = rest.displacement
     whole = respond(mooring, members, lambda k: loads * math.cos(k / 20.0), 200, 0.4, start)
+    begun = respond(mooring, members, lambda _: loads, 1, 0.4, start)
+    assert begun.peak_n[-1] == pytest.approx(rest.tension_n, abs=1.0)  # she starts from the rest she was given
     for i in range(5):
-        alone = Members(mass[[i]], 0.0, np.asarray(members.stiffness)[[i]], np.asarray(members.payed_out_m)[[i]])
+        alone = Members(
+            mass[[i]], 0.0, *(np.asarray(a)[[i]] for a in (members.stiffness, slow, members.payed_out_m))
+        )
         one = respond(mooring, alone, lambda k, i=i: loads[[i]] * math.cos(k / 20.0), 200, 0.4, start[[i]])  # type: ignore[misc]
         assert whole.peak_n[-1, i] == pytest.approx(one.peak_n[-1, 0], rel=1e-9)
 

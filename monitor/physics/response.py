@@ -36,6 +36,7 @@ class Members:
     mass: Floats  # (n, 3): surge kg, sway kg, yaw kg·m², the water that moves with her included
     damping: Floats | float = 0.0  # (n, 3) N·s/m and N·m·s: linear
     stiffness: Floats | float = 1.0  # (n, m) of quick over slow, about the extension at the start
+    slow: Floats | float = 1.0  # (n, m) of slow over the table, about the extension when tended: see `restoring`
     payed_out_m: Floats | float = 0.0  # (n, m) since tending, before the start
     render_n: Floats | float = math.inf  # (n, m) tension at which the brake renders
     strength_n: Floats | float = math.inf  # (n, m) tension at which the line parts
@@ -171,8 +172,10 @@ class _Lines:
         quick = np.array(np.broadcast_to(members.stiffness, (n, m)))
         taut_m = np.minimum(table.taut_m + np.broadcast_to(members.payed_out_m, (n, m)), _GONE_M)
         length_m = np.sqrt(_functions(start) @ coefficient)
-        about_m = length_m - taut_m
-        offset_m = (1.0 - quick) * about_m - quick * taut_m
+        tended_m = table.tended_extension_m
+        begun_m = tended_m + np.broadcast_to(members.slow, (n, m)) * (length_m - taut_m - tended_m)
+        quick = quick * members.slow
+        offset_m = begun_m - quick * length_m
         render_n = np.broadcast_to(members.render_n, (n, m))
         strength_n = np.broadcast_to(members.strength_n, (n, m))
         return cls(

@@ -142,6 +142,86 @@ class Encounter:
 
 
 @dataclass(frozen=True, slots=True)
+class LineOdds:
+    """One line in an event, over many possible truths. Chances are 0..1; None where no such limit is known."""
+
+    line: str
+    group: str
+    tension_n: Band  # of its peak
+    over_working: float  # chance that it passes its working limit
+    over_brake: float | None  # that its brake renders
+    over_strength: float  # that it parts
+    static_n: float | None = None  # peak of the middle case: loads shared out at rest,
+    dynamic_n: float | None = None  # and the ship moving in time
+    parts_at: datetime | None = None  # middle of the times it goes, among the truths in which it does
+
+
+@dataclass(frozen=True, slots=True)
+class EventOdds:
+    """The odds of one event. `drivers`: the two inputs that decide most, so that one knows what to check."""
+
+    at: datetime  # worked out
+    members: int
+    lines: tuple[LineOdds, ...]  # most likely over the working limit first
+    any_over_working: float  # chance that some line does
+    any_over_limit: float  # that some line passes its least known limit, its share of the bollard included
+    any_over_strength: float
+    drivers: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PassingAdvice:
+    """What to ask of a passing ship so that every line stays below its limit with odds of at least 1 − `risk`.
+
+    None: no such speed or distance was found; `why` then says so.
+    """
+
+    risk: float
+    speed_water_m_s: float | None  # highest through the water, at her expected distance
+    distance_m: float | None  # least hull to hull, at her present speed
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Untended:
+    """What each line will carry at a later time if nobody tends it: wind as now, tide and cargo as expected."""
+
+    at: datetime
+    lines: tuple[LineLoad, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ToTend:
+    """A line that is light now and will not stay so: `grows` heavy or goes slack."""
+
+    line: str
+    group: str
+    now: Band  # utilisation
+    later: Band  # utilisation in two hours
+    slack: bool
+    before: datetime | None  # when it will pass the caution level; None within two hours
+
+
+@dataclass(frozen=True, slots=True)
+class Lull:
+    """A time with the least load expected on the lines. Expected, never promised."""
+
+    start: datetime
+    end: datetime
+    utilisation: float  # greatest expected of any line in it, upper end
+
+
+@dataclass(frozen=True, slots=True)
+class SoonOdds:
+    """Odds within a time from now: wind, tide and the passes expected in it."""
+
+    minutes: int
+    any_over_working: float
+    any_over_limit: float
+    odds: EventOdds  # of the wind alone
+
+
+@dataclass(frozen=True, slots=True)
 class PassingOutlook:
     """What one encounter will do to the moorings: peak per line over the pass."""
 
@@ -150,6 +230,8 @@ class PassingOutlook:
     peak_load: HorizontalLoad  # largest magnitude of each component, signs kept
     validity: Validity
     reasons: tuple[str, ...] = ()
+    odds: EventOdds | None = None  # None: not worked out, for she is far off or her load too small to matter
+    advice: PassingAdvice | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +244,7 @@ class WindOutlook:
     from_direction_deg: float
     lines: tuple[LineLoad, ...]
     source: str
+    odds: EventOdds | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,6 +256,12 @@ class Outlook:
     hours: tuple[WindOutlook, ...]
     validity: Validity
     reasons: tuple[str, ...] = ()
+    soon: tuple[
+        SoonOdds, ...
+    ] = ()  # within 5 min, 15 min, 1 h; empty while the wind's load is too small to matter
+    untended: tuple[Untended, ...] = ()  # in 30, 60, 120 min
+    to_tend: tuple[ToTend, ...] = ()  # in the order to tend them, while they are light
+    lulls: tuple[Lull, ...] = ()  # least load first
 
 
 Out = LoadEstimate | Outlook
