@@ -257,23 +257,23 @@ def _act(who: str, action: Action, subject: str = "", **values: str | float | bo
 _TENDED: Final = ("forward breast 1", "forward breast 2", "aft breast 1", "aft breast 2")
 # Answers to alerts that should stand then; one that does not stand is not changed by it.
 _ANSWERS: Final = (
-    (68.0, "HB", "passing:200911025"),
+    (67.5, "HB", "passing:200911025"),
     (104.5, "HB", "passing:200911016"),
     (113.5, "HB", "feed:ais"),
-    (142.5, "HB", f"passing:{FAST.mmsi}"),
-    (150.5, "TK", f"passing:{FAST.mmsi}"),
+    (115.0, "HB", "passing:200911016"),
+    (137.5, "HB", f"passing:{FAST.mmsi}"),
+    (149.5, "TK", f"passing:{FAST.mmsi}"),
     (203.0, "TK", "passing:200911031"),
     (205.0, "TK", "passing:200911043"),
-    (242.0, "TK", "ahead"),
-    (244.0, "TK", f"passing:{SLOW.mmsi}"),
-    (295.0, "TK", "wind"),
-    (306.0, "TK", "limit:stop_cargo"),
+    (241.5, "TK", "ahead"),
+    (246.5, "TK", f"passing:{SLOW.mmsi}"),
+    (294.0, "TK", "wind"),
+    (296.0, "TK", "limit:stop_cargo"),
     (310.0, "TK", "feed:anemometer"),
+    (310.2, "TK", "ahead"),
     (331.0, "TK", "wind"),
     (331.5, "TK", "limit:call_tugs"),
-    (364.0, "TK", "limit:stop_cargo"),
-    (364.2, "TK", "limit:call_tugs"),
-    (364.4, "TK", "wind"),
+    (340.0, "TK", "limit:leave"),
 )
 _ACTIONS: Final = (
     (2.0, _act("HB", Action.NOTE, "Took over the watch; lines even, fenders close.")),
