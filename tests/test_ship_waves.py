@@ -131,6 +131,21 @@ def test_outside_their_range_they_are_silent() -> None:
     assert height_weggel_sorensen_m(30000.0, 0.19 * math.sqrt(GRAVITY_M_S2 * 14.0), 14.0, 150.0) is None
     assert height_weggel_sorensen_m(30000.0, 0.81 * math.sqrt(GRAVITY_M_S2 * 14.0), 14.0, 150.0) is None
     assert height_kriebel_seelig_m(CARGO, 1.0, 14.0, 150.0) == 0.0
+    hull_speed = 0.4 * math.sqrt(GRAVITY_M_S2 * LAUNCH.loa_m)
+    assert height_kriebel_seelig_m(LAUNCH, 0.99 * hull_speed, 14.0, 30.0) is not None
+    assert height_kriebel_seelig_m(LAUNCH, 1.01 * hull_speed, 14.0, 30.0) is None
+
+
+def test_a_planing_boat_makes_no_wave_higher_than_a_boat() -> None:
+    """Twelve metres at 16 kn, 30 m off: of the order of a metre, as wash by pleasure boats is (common practice, no
+    source); and silence where neither regression holds."""
+    boat = Hull(12.0, 11.3, 3.2, 0.8, 0.45, 0.80)
+    waves = ship_waves(boat, 16.0 * KNOT_M_S, 16.0 * KNOT_M_S, 12.0, 30.0)
+    assert waves is not None
+    assert waves.height_m.low > 0.2 and waves.height_m.high < 2.5
+    assert ship_waves(boat, 18.0 * KNOT_M_S, 18.0 * KNOT_M_S, 12.0, 30.0) is None
+    creeping = ship_waves(boat, 1.0, 1.0, 12.0, 30.0)
+    assert creeping is not None and creeping.height_m.mid < 0.02
 
 
 def test_waves_of_a_passing_ship() -> None:

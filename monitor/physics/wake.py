@@ -23,6 +23,7 @@ SPREAD: Final = (
     2.0  # field tests: none of 13 drawdown formulas was satisfactory (JMSE 2020, 8(10):743, 466 events)
 )
 FASTEST_FROUDE: Final = 0.9  # of displacement hulls in shallow water (CEM EM 1110-2-1100, II-7)
+HULL_SPEED: Final = 0.4  # of V/√(gL): beyond it a hull climbs its own wave (common practice, no source)
 FREE_SWAY_FELT_M: Final = 0.1  # judgement: less is taken up by the lines' own slack and the fenders
 DRIFT_FELT: Final = 1e-3  # of her weight, judgement: what a fresh breeze on the beam does to a high-sided ship
 
@@ -103,14 +104,16 @@ def arrival_s(wave: Cusp, distance_m: float, speed_ground_m_s: float) -> float:
 
 def height_kriebel_seelig_m(
     hull: Hull, speed_water_m_s: float, depth_m: float, distance_m: float, entrance_m: float | None = None
-) -> float:
-    """Greatest secondary wave height `distance_m` off the track.
+) -> float | None:
+    """Greatest secondary wave height `distance_m` off the track; None above the speed of a displacement hull.
 
     D. L. Kriebel & W. N. Seelig (2005), "An empirical model for ship-generated waves" (from memory):
     gH/V² = β (F* − 0.1)² (y/L)^−⅓, F* = V/√(gL) exp(α T/d), α = 2.35 (1 − Cb), β = 1 + 8 tanh³[0.45 (L/Le − 2)];
     no waves below F* = 0.1. `entrance_m` is Le, from the stem to the parallel middle body; from the hull's own
-    curve without it. Meant for ships below the critical speed.
+    curve without it. Meant for ships: a planing boat would be given waves higher than herself.
     """
+    if speed_water_m_s > HULL_SPEED * math.sqrt(GRAVITY_M_S2 * hull.loa_m):
+        return None
     inner_m, outer_m = hull.ends_m()
     entrance_m = outer_m - inner_m if entrance_m is None else entrance_m
     length_m = hull.loa_m
@@ -165,6 +168,7 @@ def ship_waves(
     distance_m: float,
 ) -> ShipWaves | None:
     """Waves of a passing ship `distance_m` (> 0) off her track. None: too fast for any formula here, or at rest.
+    Slower than the formulas reach there are next to none.
 
     The middle is the greater of the two regressions: they agree within a fifth where both hold, and the entrance
     of a ship known by AIS only is a guess.
@@ -173,10 +177,13 @@ def ship_waves(
         return None
     wave = cusp(speed_water_m_s, depth_m)
     assert wave.length_m is not None and wave.period_s is not None
-    mid_m = max(
+    heights_m = (
         height_kriebel_seelig_m(passer, speed_water_m_s, depth_m, distance_m),
-        height_weggel_sorensen_m(passer.volume_m3, speed_water_m_s, depth_m, distance_m) or 0.0,
+        height_weggel_sorensen_m(passer.volume_m3, speed_water_m_s, depth_m, distance_m),
     )
+    if depth_froude(speed_water_m_s, depth_m) > 0.2 and heights_m == (None, None):
+        return None
+    mid_m = max(height_m or 0.0 for height_m in heights_m)
     arrives_s = arrival_s(wave, distance_m, speed_ground_m_s) if speed_ground_m_s > 0.0 else None
     return ShipWaves(_doubtful(mid_m), wave.period_s, wave.length_m, wave.off_track_deg, arrives_s)
 
