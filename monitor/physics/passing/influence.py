@@ -1,0 +1,254 @@
+"""What dipoles on panels do at a distance, under a rigid surface and over a flat bed: sums over endless images.
+
+A panel of area vector a at q makes at p the potential a·(p − q)/r³ for a unit of its own potential (the kernel of
+Green's formula). With R the distance across and the whole column of its images, in the surface z = 0 and the bed
+z = h, that is
+
+    D(p, q) = (a·R) C + a_z Z,    D(q, p) = −(a'·R) C + a'_z Z',    G = Σ 1/r over the column,
+    C = −(∂G/∂R)/R,  Z = ∂G/∂z_q,  Z' = ∂G/∂z_p.
+
+G is worked out in one of four ways, by the distance across against the depth h:
+
+- under 0.35 h: the panel and its image in the surface; the rest of the column by its Taylor series;
+- under 1.1 h: the seven nearest, and the Taylor series;
+- under 2.5 h: the column's cosine series, G = (2/h)[−ln R + 2 Σ K₀(mπR/h) cos(mπz_p/h) cos(mπz_q/h)], m = 1, 2;
+- beyond: its first term, the flow in two dimensions.
+
+Each is good to about 0.1 % where it is used.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.base.frames import Floats
+from monitor.physics.passing.panels import Panels
+
+_FEW, _NEAR, _MODES = 0.35, 1.1, 2.5  # limits of the four ways: distance across over depth
+_CLOSE: Final = 2.5  # panels nearer than so many of their reaches are worked out exactly
+_SPLIT: Final = 3  # each way, for the first moments of close panels
+
+# √x eˣ K₀(x) and √x eˣ K₁(x) as polynomials in 2/x, for x ≥ 2: Abramowitz & Stegun (1964), 9.8.6 and 9.8.8.
+_K0: Final = (1.25331414, -0.07832358, 0.02189568, -0.01062446, 0.00587872, -0.00251540, 0.00053208)
+_K1: Final = (1.25331414, 0.23498619, -0.03655620, 0.01504268, -0.00780353, 0.00325614, -0.00068245)
+
+# Σ over the images not taken one by one: 2 Σ n⁻³ and 2 Σ n⁻⁵ over the even and odd multiples of h concerned.
+_ZETA3, _ZETA5 = 1.2020569031595943, 1.03692775514337
+
+
+def _tail(first: int, step: int) -> tuple[float, float]:
+    """2 Σ a⁻³ and 2 Σ a⁻⁵ over a = first, first + step, ... (step 2: all even or all odd numbers from `first`)."""
+    sums = []
+    for power, zeta in ((3, _ZETA3), (5, _ZETA5)):
+        even = zeta / 2.0**power
+        whole = even if first % step == 0 else zeta - even
+        sums.append(2.0 * (whole - sum(a**-power for a in range(2 - first % 2, first, step))))
+    return sums[0], sums[1]
+
+
+_FROM_2, _FROM_4, _FROM_5 = _tail(2, 2), _tail(4, 2), _tail(5, 2)
+
+
+def column(across2_m2: Floats, z_m: Floats, source_z_m: Floats, depth_m: float | None) -> tuple[Floats, ...]:
+    """C (1/m³), Z and Z' (1/m²) in the shape of `across2_m2` (n, k), for depths z (n,) and (k,); see above.
+
+    None for the depth is water without a bottom. At zero distance the panel itself is left out.
+    """
+    shape = across2_m2.shape
+    if depth_m is None:
+        return _few(across2_m2, z_m[:, None], source_z_m, None)
+    across2 = across2_m2.ravel()
+    reduced = across2 * (1.0 / depth_m**2)
+    deep_water = 2.0 * max(float(z_m.max()), float(source_z_m.max())) < 0.5 * depth_m
+    if deep_water and float(reduced.max()) < _FEW**2:
+        return _few(across2_m2, z_m[:, None], source_z_m, depth_m)
+    level = np.zeros(across2.shape, dtype=np.int8)
+    for limit in (_MODES, _NEAR, _FEW) if deep_water else (_MODES, _NEAR):
+        level += reduced < limit**2
+    with np.errstate(divide="ignore"):
+        c = (2.0 / depth_m) / across2
+    z, z_back = np.zeros_like(c), np.zeros_like(c)
+    for way, work in enumerate((_modes, _nearest, _few), start=1):
+        where = np.flatnonzero(level == way)
+        if where.size:
+            row, col = np.divmod(where, shape[1])
+            c[where], z[where], z_back[where] = work(across2[where], z_m[row], source_z_m[col], depth_m)
+    return c.reshape(shape), z.reshape(shape), z_back.reshape(shape)
+
+
+def _few(across2: Floats, z: Floats, source_z: Floats, depth_m: float | None) -> tuple[Floats, Floats, Floats]:
+    level, mirrored = z - source_z, z + source_z
+    c, shifted_sum = _one(across2, level)
+    cube, mirrored_sum = _one(across2, mirrored)
+    c = c + cube
+    if depth_m is not None:
+        for dz, total in ((level, shifted_sum), (mirrored, mirrored_sum)):
+            rest = _rest(across2, dz, depth_m, _FROM_2)
+            c += rest[0]
+            total += rest[1]
+    return c, shifted_sum - mirrored_sum, -shifted_sum - mirrored_sum
+
+
+def _nearest(across2: Floats, z: Floats, source_z: Floats, depth_m: float) -> tuple[Floats, Floats, Floats]:
+    level, mirrored = z - source_z, z + source_z - depth_m
+    c, shifted_sum = _rest(across2, level, depth_m, _FROM_4)
+    rest, mirrored_sum = _rest(across2, mirrored, depth_m, _FROM_5)
+    c += rest
+    for dz, total, images in ((level, shifted_sum, (-2, 0, 2)), (mirrored, mirrored_sum, (-3, -1, 1, 3))):
+        for n in images:
+            cube, pull = _one(across2, dz + n * depth_m)
+            c += cube
+            total += pull
+    return c, shifted_sum - mirrored_sum, -shifted_sum - mirrored_sum
+
+
+def _one(across2: Floats, dz: Floats) -> tuple[Floats, Floats]:
+    """r⁻³ and dz r⁻³; 0 at no distance."""
+    r2 = across2 + dz * dz
+    if not r2.all():
+        r2 = np.where(r2 > 0.0, r2, np.inf)
+    cube = 1.0 / (r2 * np.sqrt(r2))
+    return cube, dz * cube
+
+
+def _rest(across2: Floats, dz: Floats, depth_m: float, sums: tuple[float, float]) -> tuple[Floats, Floats]:
+    """The images on both sides beyond those taken one by one, from Σ 1/r = Σ rˡ Pₗ/aˡ⁺¹, l = 2 and 4."""
+    third, fifth = sums[0] / depth_m**3, sums[1] / depth_m**5
+    up2 = dz * dz
+    c = third + fifth * (6.0 * up2 - 1.5 * across2)
+    return c, -dz * (2.0 * third + fifth * (4.0 * up2 - 6.0 * across2))
+
+
+def _modes(across2: Floats, z: Floats, source_z: Floats, depth_m: float) -> tuple[Floats, Floats, Floats]:
+    wave = math.pi / depth_m
+    x = np.sqrt(across2)
+    x *= wave
+    decay = np.exp(-x)
+    c = np.ones_like(x)
+    ups, downs = np.zeros_like(x), np.zeros_like(x)
+    for m in (1, 2):
+        shrink = (decay if m == 1 else decay * decay) / np.sqrt(m * x)
+        inverse = (2.0 / m) / x
+        k0, k1 = shrink * _polynomial(_K0, inverse), shrink * _polynomial(_K1, inverse)
+        cos_z, cos_s = np.cos(m * wave * z), np.cos(m * wave * source_z)
+        c += 2.0 * m * x * k1 * cos_z * cos_s
+        k0 *= -4.0 * m * wave / depth_m
+        ups += k0 * cos_z * np.sin(m * wave * source_z)
+        downs += k0 * cos_s * np.sin(m * wave * z)
+    c *= (2.0 / depth_m) / across2
+    return c, ups, downs
+
+
+def _polynomial(coefficients: tuple[float, ...], x: Floats) -> Floats:
+    total = np.full_like(x, coefficients[-1])
+    for each in coefficients[-2::-1]:
+        total *= x
+        total += each
+    return total
+
+
+# --- between two sets of panels -----------------------------------------------------------------------------
+
+
+def between(
+    centre_m: Floats, area_m2: Floats, source_m: Floats, source_area_m2: Floats, depth_m: float | None
+) -> tuple[Floats, Floats]:
+    """D of each source panel at each centre (n, k), and of each panel here at each source (k, n)."""
+    x = centre_m[:, :1] - source_m[:, 0]
+    y = centre_m[:, 1:2] - source_m[:, 1]
+    c, z, z_back = column(x * x + y * y, centre_m[:, 2], source_m[:, 2], depth_m)
+    there = (x * source_area_m2[:, 0] + y * source_area_m2[:, 1]) * c
+    there += z * source_area_m2[:, 2]
+    x *= area_m2[:, :1]
+    y *= area_m2[:, 1:2]
+    x += y
+    x *= c
+    back = z_back * area_m2[:, 2:] - x
+    return there, back.T
+
+
+def own(panels: Panels, depth_m: float | None, quay_y_m: float | None) -> Floats:
+    """D of a hull upon itself (n, n), with its images in surface, bed and quay; rows add up to −2π exactly.
+
+    Close panels are taken exactly, by the solid angle each part of them fills, and with the slope of the potential
+    along them.
+    """
+    centre_m = panels.centre_m
+    matrix = np.zeros((len(centre_m), len(centre_m)))
+    moments = np.zeros((3, *matrix.shape))
+    for at_m in (centre_m,) if quay_y_m is None else (centre_m, mirrored(centre_m, quay_y_m)):
+        x, y = at_m[:, :1] - centre_m[:, 0], at_m[:, 1:2] - centre_m[:, 1]
+        c, z, _ = column(x * x + y * y, at_m[:, 2], centre_m[:, 2], depth_m)
+        matrix += (x * panels.area_m2[:, 0] + y * panels.area_m2[:, 1]) * c + z * panels.area_m2[:, 2]
+        for turn, shift_m in _close_images(depth_m):
+            image_m = at_m * [1.0, 1.0, turn] + [0.0, 0.0, shift_m]
+            _sharpen(matrix, moments, image_m, panels)
+    for moment, slope in zip(moments, panels.slope_1_m, strict=True):
+        matrix += moment @ slope
+    diagonal = np.diag_indices_from(matrix)
+    matrix[diagonal] -= matrix.sum(axis=1) + 2.0 * math.pi
+    return matrix
+
+
+def mirrored(vector: Floats, quay_y_m: float = 0.0) -> Floats:
+    """Points (or, with 0, directions) reflected in the quay."""
+    return np.asarray(vector * [1.0, -1.0, 1.0] + [0.0, 2.0 * quay_y_m, 0.0])
+
+
+def _close_images(depth_m: float | None) -> list[tuple[float, float]]:
+    """Where the field point goes, z → turn·z + shift, when the panel's image is brought back to the panel."""
+    if depth_m is None:
+        return [(1.0, 0.0), (-1.0, 0.0)]
+    pitch_m = 2.0 * depth_m
+    return [(1.0, 0.0), (1.0, pitch_m), (1.0, -pitch_m), (-1.0, 0.0), (-1.0, pitch_m)]
+
+
+def _sharpen(matrix: Floats, moments: Floats, at_m: Floats, panels: Panels) -> None:
+    """Put the exact integral over close panels in place of the middle of the panel, in matrix and moments."""
+    apart = at_m[:, None, :] - panels.centre_m
+    distance2 = np.einsum("ijk,ijk->ij", apart, apart)
+    close = distance2 < (_CLOSE * panels.reach_m) ** 2
+    close &= distance2 > 0.0
+    i, j = np.nonzero(close)
+    if i.size == 0:
+        return
+    corner_m, centre_m = _split(panels.corner_m)
+    angle = _solid_angle(at_m[i], corner_m[j])
+    crude = np.einsum("ij,ij->i", apart[i, j], panels.area_m2[j]) / distance2[i, j] ** 1.5
+    matrix[i, j] -= angle.sum(axis=1) + crude
+    arm_m = centre_m[j] - panels.centre_m[j][:, None]
+    for moment, part in zip(moments, np.einsum("is,isk->ki", angle, arm_m), strict=True):
+        moment[i, j] -= part
+
+
+def _split(corner_m: Floats) -> tuple[Floats, Floats]:
+    """Corners (n, s², 4, 3) and middles (n, s², 3) of the parts of each panel."""
+    u = np.linspace(0.0, 1.0, _SPLIT + 1)[:, None, None]
+    a, b, c, d = (corner_m[:, None, None, i] for i in range(4))
+    v = u.transpose(1, 0, 2)
+    net = (1.0 - u) * ((1.0 - v) * a + v * d) + u * ((1.0 - v) * b + v * c)
+    parts = np.stack([net[:, :-1, :-1], net[:, 1:, :-1], net[:, 1:, 1:], net[:, :-1, 1:]], axis=3)
+    parts = parts.reshape(len(corner_m), _SPLIT**2, 4, 3)
+    return parts, parts.mean(axis=2)
+
+
+def _solid_angle(at_m: Floats, corner_m: Floats) -> Floats:
+    """Solid angle (n, s) of panels (n, s, 4, 3), each as two triangles, seen from (n, 3); positive from inside.
+
+    A. van Oosterom, J. Strackee (1983), "The solid angle of a plane triangle", IEEE Trans. Biomed. Eng. 30:125.
+    """
+    ray = corner_m - at_m[:, None, None, :]
+    length = np.sqrt(np.einsum("...k,...k->...", ray, ray))
+    a, b, c, d = (ray[:, :, i] for i in range(4))
+    la, lb, lc, ld = (length[:, :, i] for i in range(4))
+    ac, normal = np.einsum("...k,...k->...", a, c), np.cross(a, c)
+    total: NDArray[np.float64] = np.zeros_like(la)
+    for edge, le, sign in ((b, lb, -1.0), (d, ld, 1.0)):
+        ae, ec = np.einsum("...k,...k->...", a, edge), np.einsum("...k,...k->...", edge, c)
+        volume = sign * np.einsum("...k,...k->...", normal, edge)
+        total += 2.0 * np.arctan2(volume, la * lc * le + ac * le + ae * lc + ec * la)
+    return total

@@ -1,0 +1,162 @@
+"""Curves kept for encounters that come again and again, each time a little different.
+
+The same pass is asked for anew every few seconds with slightly other numbers. So a place of the passer is put on
+the straight line she would follow, the line's numbers are rounded to a net, the panel solution is worked out on the
+lines of that net next to it, and the load is read off between them. What comes out hangs on what goes in alone,
+never on what was asked before: the stores only save the work.
+
+Rounded are her course (to 2.5°, the line turning about its point nearest us), the depth (by up to 3 % of the water
+under the deeper keel) and her draught (0.1 m); the distance is interpolated. Both hulls are alike fore and aft, so
+passes the other way and on the other side are the same lines seen in a mirror.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.base.frames import Floats
+from monitor.physics.hulls import Hull
+from monitor.physics.loads import Loads
+from monitor.physics.passing.encounter import Basin, Track
+from monitor.physics.passing.force import Curve, Line, curves
+from monitor.physics.passing.panels import Panels, hull_panels
+from monitor.physics.passing.solve import Afloat, afloat
+
+COURSE_STEP_DEG: Final = 2.5
+_DRAUGHT_STEP_M: Final = 0.1
+_ASIDE_STEP: Final = 0.1  # between lines: a tenth of the distance, or of the mean beam when that is more
+_ROUND_HULL: Final = 12  # panels round the girth
+_ALONG_HULL: Final = (20, 28, 36)  # panels along it: more when the ships pass close
+_PANEL_SHARE: Final = 1.32  # longest panel, as a share of the length over their number
+_CLEAR: Final = 0.2  # of the lesser beam: nearer than that no curve is worked out
+_DEEP: Final = 3.0  # mean lengths: more water than that is as good as endless
+
+
+@dataclass(frozen=True, slots=True)
+class _Pass:
+    """What a curve is worked out for, apart from the line."""
+
+    moored: Hull
+    passer: Hull
+    depth_m: float | None
+    quay_y_m: float | None  # to port, when there is one
+
+    @property
+    def length_m(self) -> float:
+        return 0.5 * (self.moored.loa_m + self.passer.loa_m)
+
+    @property
+    def beam_m(self) -> float:
+        return 0.5 * (self.moored.beam_m + self.passer.beam_m)
+
+
+def panel_load(
+    moored: Hull, passer: Hull, track: Track, basin: Basin, wanted: NDArray[np.bool_]
+) -> tuple[Loads, NDArray[np.bool_]]:
+    """Load (n,) at the wanted points of a track, and where there is one: it reaches 1.6 mean lengths along each
+    line, and not where the hulls nearly touch. Elsewhere 0. Exactly quadratic in her speed."""
+    of = _Pass(moored, _at_draught(passer), _round_depth_m(moored, passer, basin.depth_m), None)
+    if basin.quay_y_m is not None:
+        of = replace(of, quay_y_m=-abs(basin.quay_y_m))
+    sign, course_deg, along_m, aside_m = _on_lines(track, basin.quay_y_m)
+    step = np.arcsinh(aside_m / of.beam_m) / _ASIDE_STEP
+    below = np.floor(step)
+    result, weight = np.zeros((3, len(along_m))), np.zeros(len(along_m))
+    for line_no, share in ((below, below + 1.0 - step), (below + 1.0, step - below)):
+        counts = wanted & (share > 1e-9)
+        for course, number in {*zip(course_deg[counts].tolist(), line_no[counts].tolist(), strict=True)}:
+            here = counts & (course_deg == course) & (line_no == number)
+            line = _line(of, course, int(number))
+            for curve in _curves(of, course, int(number)):
+                on = here & curve.covers(along_m)
+                if np.any(on):
+                    scale = share[on] * (line.aside_m**2 + of.beam_m**2) / (aside_m[on] ** 2 + of.beam_m**2)
+                    result[:, on] += scale * curve.at(along_m[on]).T
+                    weight[on] += share[on]
+    found = weight > 0.0
+    result *= sign * basin.water_kg_m3 * track.speed_water_m_s**2 / np.where(found, weight, 1.0)
+    return Loads(*result), found
+
+
+def _on_lines(track: Track, quay_y_m: float | None) -> tuple[Floats, Floats, Floats, Floats]:
+    """Each point's line, seen in mirrors until she goes our way and the quay lies to port (without one: until her
+    line runs to starboard): signs (3, n) of the load, rounded course in degrees, how far along the line she is,
+    how far aside it runs."""
+    flip = np.full(track.x_m.shape, -1.0 if quay_y_m is not None and quay_y_m > 0.0 else 1.0)
+    course = np.radians(track.course_deg) * flip
+    y_m = track.y_m * flip
+    turn = np.where(np.cos(course) < 0.0, -1.0, 1.0)
+    x_m = track.x_m * turn
+    ahead, aside = np.abs(np.cos(course)), np.sin(course)
+    along_m, aside_m = x_m * ahead + y_m * aside, y_m * ahead - x_m * aside
+    if quay_y_m is None:
+        over = np.where(aside_m < 0.0, -1.0, 1.0)
+        flip, aside, aside_m = flip * over, aside * over, aside_m * over
+    course_deg = np.round(np.degrees(np.arctan2(aside, ahead)) / COURSE_STEP_DEG) * COURSE_STEP_DEG + 0.0
+    return np.stack([turn, flip, turn * flip]), course_deg, along_m, aside_m
+
+
+def _at_draught(passer: Hull) -> Hull:
+    steps = max(1.0, round(passer.draught_m / _DRAUGHT_STEP_M))
+    return replace(passer, draught_m=round(steps * _DRAUGHT_STEP_M, 6))
+
+
+def _round_depth_m(moored: Hull, passer: Hull, depth_m: float) -> float | None:
+    """To 1, 2 or 5 of a decimal place, whichever is nearest below 6 % of the water under the keel; None: deep."""
+    deepest_m = max(moored.draught_m, _at_draught(passer).draught_m)
+    if depth_m > max(20.0 * deepest_m, _DEEP * 0.5 * (moored.loa_m + passer.loa_m)):
+        return None
+    under_m = max(depth_m - deepest_m, 0.01 * deepest_m)
+    decade = 10.0 ** math.floor(math.log10(0.06 * under_m))
+    step_m = decade * max(n for n in (1.0, 2.0, 5.0) if n * decade <= 0.06 * under_m)
+    return round(max(round(depth_m / step_m), math.ceil((deepest_m + 0.5 * step_m) / step_m)) * step_m, 6)
+
+
+def _line(of: _Pass, course_deg: float, number: int) -> Line:
+    aside_m = of.beam_m * math.sinh(_ASIDE_STEP * number)
+    return Line(
+        course_deg, aside_m, 1.6 * of.length_m + 0.5 * abs(aside_m), 0.8 * of.length_m + 0.5 * abs(aside_m)
+    )
+
+
+@lru_cache(maxsize=8192)
+def _curves(of: _Pass, course_deg: float, number: int) -> tuple[Curve, ...]:
+    return line_curves(of.moored, of.passer, _line(of, course_deg, number), of.depth_m, of.quay_y_m)
+
+
+def line_curves(
+    moored: Hull, passer: Hull, line: Line, depth_m: float | None, quay_y_m: float | None
+) -> tuple[Curve, ...]:
+    """The panel solution along one line, nothing rounded; hulls in their water are kept."""
+    least_beam_m = min(moored.beam_m, passer.beam_m)
+    gap_m = abs(line.aside_m) - 0.5 * (moored.beam_m + passer.beam_m)
+    gap_m = max(gap_m, (0.2 if line.course_deg == 0.0 else 0.5) * least_beam_m)
+    return curves(
+        _afloat(moored, _fineness(moored, gap_m), depth_m, quay_y_m),
+        _afloat(passer, _fineness(passer, gap_m), depth_m, None),
+        line,
+        depth_m,
+        quay_y_m,
+        _CLEAR * least_beam_m,
+    )
+
+
+def _fineness(hull: Hull, gap_m: float) -> int:
+    """Panels along the hull, so that none is longer than the gap."""
+    return next((n for n in _ALONG_HULL if _PANEL_SHARE * hull.lpp_m <= n * gap_m), _ALONG_HULL[-1])
+
+
+@lru_cache(maxsize=32)
+def _afloat(hull: Hull, nx: int, depth_m: float | None, quay_y_m: float | None) -> Afloat:
+    return afloat(_panels(hull, nx), depth_m, quay_y_m)
+
+
+@lru_cache(maxsize=32)
+def _panels(hull: Hull, nx: int) -> Panels:
+    return hull_panels(hull, nx, _ROUND_HULL)
