@@ -1,7 +1,7 @@
 """Curves kept for encounters that come again and again, each time a little different.
 
 The same pass is asked for anew every few seconds with slightly other numbers. So a place of the passer is put on
-the straight line she would follow, the line's numbers are rounded to a net, the panel solution is worked out on the
+the straight line she would follow, the line is rounded to a net of them, the panel solution is worked out on the
 lines of that net next to it, and the load is read off between them. What comes out hangs on what goes in alone,
 never on what was asked before: the stores only save the work.
 
