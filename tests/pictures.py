@@ -15,12 +15,14 @@ from monitor.base.units import GRAVITY_M_S2
 from monitor.physics.current import transverse_coefficient
 from monitor.physics.gusts import kaimal_spectrum, npd_spectrum, turbulence_m_s, wind_series
 from monitor.physics.hulls import Hull
-from monitor.physics.passing import Basin, passing_load
+from monitor.physics.passing.force import Line, curves
+from monitor.physics.passing.panels import spheroid_panels
+from monitor.physics.passing.solve import afloat
 from monitor.physics.wake import cusp, dand_white_m, height_kriebel_seelig_m, height_weggel_sorensen_m, schijf
 from tests.test_ship_waves import CANAL, DRAWDOWN, HAVELOCK, KRIEBEL_SEELIG, WEGGEL_SORENSEN
 from tests.test_spheroids_passing import DEEP, DRAUGHT, QUAY, SHALLOW, WALL
 from tests.test_ufc_current import FFG_7
-from tests.test_wang_quadratures import coefficients, spheroid, straight
+from tests.test_wang_quadratures import coefficients, spheroid
 from tests.test_wind_coefficients import by_blendermann, by_isherwood
 
 _INK, _BLUE, _OCHRE, _GREEN = "#1d2a33", "#1f5f8b", "#a86a14", "#3d7a4a"
@@ -155,11 +157,11 @@ def passing(axes: Sequence) -> None:  # type: ignore[type-arg]
     )
     for column, (name, depth, quay, rows) in enumerate(cases):
         slender = coefficients(1.0, 0.25, xi, None if depth is None else depth * DRAUGHT, quay)
-        model = _by_the_model(0.25, xi, depth, quay)
+        model = _by_panels(0.25, xi, depth, quay)
         known = np.array([row[3:] for row in rows if row[0] == 0.25 and row[1] == quay and row[2] == depth])
         for row, label in enumerate(("surge", "sway", "yaw")):
             ax = axes[row, column]
-            ax.plot(xi, model[:, row], color=_BLUE, lw=2, label="this program")
+            ax.plot(xi, model[:, row], color=_BLUE, lw=2, label="panels (used)")
             ax.plot(xi, slender[:, row], color=_OCHRE, lw=1.4, ls="--", label="slender body, Wang 1975")
             ax.plot(known[:, 0], known[:, row + 1], "o", ms=5, color=_INK, label="3-D potential flow")
             ax.axhline(0.0, color=_INK, lw=0.6)
@@ -171,15 +173,17 @@ def passing(axes: Sequence) -> None:  # type: ignore[type-arg]
     axes[0, 0].legend(loc="upper left", fontsize=8)
 
 
-def _by_the_model(eta: float, xi: np.ndarray, depth: float | None, quay: float | None) -> np.ndarray:
-    """(n, 3) coefficients as `tests.test_wang_quadratures.coefficients`, by the model the program uses."""
+def _by_panels(eta: float, xi: np.ndarray, depth: float | None, quay: float | None) -> np.ndarray:
+    """(n, 3) coefficients as `tests.test_wang_quadratures.coefficients`, by the panels the program uses, true
+    to the spheroid's shape (its ships have fuller sections)."""
     length = 100.0
+    depth_m, quay_m = None if depth is None else depth * DRAUGHT * length, None if quay is None else quay * length
+    panels = spheroid_panels(length, 2.0 * DRAUGHT * length, 28, 10)
+    moored, passer = afloat(panels, depth_m, quay_m), afloat(panels, depth_m)
+    line = Line(0.0, eta * length, 1.5 * length, eta * length)
+    (curve,) = curves(moored, passer, line, depth_m, quay_m, 1.0)
     hull = spheroid(length)
-    depth_m = 40.0 * length if depth is None else depth * DRAUGHT * length
-    basin = Basin(depth_m, None if quay is None else quay * length, 1.0)
-    load = passing_load(hull, hull, straight(xi * length, eta * length), basin)
-    unit = hull.midship_area_m2**2 / length**2
-    return np.stack([load.surge_n / unit, load.sway_n / unit, load.yaw_n_m / (unit * length)], axis=-1)
+    return curve.at(xi * length) * length**2 / hull.midship_area_m2**2 / np.array([1.0, 1.0, length])
 
 
 PLOTS: dict[str, tuple[Callable[[Sequence], None], int, int]] = {  # type: ignore[type-arg]
