@@ -18,8 +18,9 @@ from typing import Any
 
 import pytest
 
-from monitor.intake.collector import MetPoll, schedule
+from monitor.intake.collector_services import MetPoll, schedule
 from monitor.intake.met import Reply, decode, encode, met_norway
+from monitor.intake.met.reading import next_poll_at
 from monitor.intake.parser import Intake
 from monitor.records.events import RawReading, SourceStatus
 from monitor.records.observations import Refusal, Refused, WindForecast, WindKind, WindReading
@@ -260,7 +261,7 @@ def test_retry_after_is_kept(service: Service) -> None:
     ],
 )
 def test_strange_headers(headers: dict[str, str], minutes: int) -> None:
-    waits = met_norway.next_poll_at(Reply(200, headers, ""), NOW) - NOW
+    waits = next_poll_at(Reply(200, headers, ""), NOW, met_norway.SOONEST) - NOW
     assert abs(waits - timedelta(minutes=minutes)) < timedelta(minutes=1)
 
 
@@ -368,4 +369,4 @@ def test_recorded_reply(shared: Path) -> None:
         entry["data"]["instant"]["details"]["wind_speed"] for entry in series
     ]
     assert {step.gust_m_s for step in result.steps} == {None}
-    assert met_norway.next_poll_at(reply, NOW) - NOW == timedelta(minutes=31, seconds=52)
+    assert next_poll_at(reply, NOW, met_norway.SOONEST) - NOW == timedelta(minutes=31, seconds=52)

@@ -377,7 +377,7 @@ config/stays/plover-coal-steps.toml, line 39: feeds[1] "ais".every
 config/stays/plover-coal-steps.toml, line 42: feeds[1] "ais".over
   written: "http"
   problem: ais does not come over http
-  allowed: "http" for met norway, and only for it
+  allowed: "tcp", "udp", "serial", "file"
 
 config/stays/plover-coal-steps.toml, line 43: feeds[1] "ais".to
   written: "/dev/ttyUSB0"

@@ -21,7 +21,7 @@ from typing import Any
 import pytest
 
 from monitor.base import clock
-from monitor.intake import collector
+from monitor.intake import collector, collector_services
 from monitor.intake.simulated import events
 from monitor.intake.simulated.script import invented_day
 from monitor.records.events import Notice, SourceStatus, Started, Transition
@@ -71,7 +71,9 @@ class PC:
         ours = SimpleNamespace(monotonic=self.monotonic_s, perf_counter=time.perf_counter, sleep=time.sleep)
         monkeypatch.setattr(clock, "time", ours)
         monkeypatch.setattr(live, "queue", SimpleNamespace(Queue=Hasty, Empty=queue.Empty))
-        monkeypatch.setattr(collector, "AnchoredClock", lambda: SimpleNamespace(now=lambda: datetime.now(UTC)))
+        monkeypatch.setattr(
+            collector_services, "AnchoredClock", lambda: SimpleNamespace(now=lambda: datetime.now(UTC))
+        )
         monkeypatch.setattr(collector, "RETRY_S", (0.05, 0.1))
         monkeypatch.setattr(collector, "TICK_S", 0.02)
 

@@ -1,4 +1,4 @@
-"""The only network input: one thread for each feed, and the polling of met services.
+"""The only network input: one thread for each feed (met services are called by `collector_services`).
 
 What is read goes out through `emit` as it came: a line (its end cut off), a whole datagram or a reply. A feed is
 up when something is heard from it and down when it cannot be opened, breaks off or stays silent for its
@@ -11,24 +11,22 @@ from __future__ import annotations
 import errno
 import gzip
 import ipaddress
-import random
 import re
 import socket
 import threading
 from collections.abc import Callable, Generator, Iterable, Iterator
 from contextlib import closing
-from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any, Final, Protocol
+from typing import Final
 
-import requests
 import serial
 
 from monitor.base.clock import AnchoredClock, stopwatch_s, wait
-from monitor.intake.met import Reply, encode, met_norway
+from monitor.intake.met import Reply, encode
+from monitor.intake.met.services import SERVICES
+from monitor.intake.signal_k import subscription
 from monitor.records.events import RawReading, SourceStatus
-from monitor.records.observations import Refusal, Refused
-from monitor.settings.schema import Feed, Settings
+from monitor.settings.schema import Feed
 
 Emit = Callable[[RawReading | SourceStatus], None]
 Bytes = Generator[bytes, None, None]
@@ -38,8 +36,6 @@ LONGEST_REPLY: Final = 8_000_000  # bytes
 CONNECT_S: Final = 3.0
 TICK_S: Final = 0.25  # how often a quiet reader looks whether it shall stop
 RETRY_S: Final = (1.0, 2.0, 5.0, 10.0, 20.0, 30.0)
-HTTP_S: Final = (5.0, 20.0)  # to connect, and between two pieces of a reply
-POLL_RETRY: Final = timedelta(minutes=2)
 _LINE_END: Final = re.compile(rb"\r\n|\r|\n")
 _BAUD: Final = {"ais": 38400, "nmea": 4800}  # IEC 61162-2 and -1
 
@@ -146,7 +142,7 @@ def read_feed(feed: Feed, emit: Emit, stop: threading.Event, file_pace_s: float 
         if stop.is_set():
             return
         status.down(why)
-        if heard and feed.over == "file":
+        if heard and feed.over == "file" and feed.carries not in SERVICES:
             return
         failures = 0 if heard else failures + 1
         wait(RETRY_S[min(failures, len(RETRY_S) - 1)], stop)
@@ -154,9 +150,10 @@ def read_feed(feed: Feed, emit: Emit, stop: threading.Event, file_pace_s: float 
 
 def _texts(feed: Feed, status: Status, stop: threading.Event) -> Bytes:
     """Lines, or datagrams, until `stop` is set, the end of a file, or trouble."""
-    with closing(_OPEN[feed.over](feed)) as chunks:
+    kept = feed.over == "file" and feed.carries in SERVICES
+    with closing(_file_kept(feed) if kept else _OPEN[feed.over](feed)) as chunks:
         heard = _unless_silent(chunks, feed, stop)
-        if feed.over == "udp":
+        if feed.over in ("udp", "websocket") or feed.carries in SERVICES:  # each is whole as it comes
             yield from heard
             return
         lines, cut_told = Lines(), False
@@ -246,11 +243,50 @@ def _file(feed: Feed) -> Bytes:
             yield chunk
 
 
+def _file_kept(feed: Feed) -> Bytes:
+    """A reply of a service, or a table, that somebody puts there by hand: whole, each time it has changed.
+
+    A file older than the feed's `stale_after` is no news, however often the program is started.
+    """
+    path, seen, clock = Path(feed.to), None, AnchoredClock()
+    while True:
+        told = path.stat()
+        age_s = clock.now().timestamp() - told.st_mtime
+        if age_s > feed.stale_after:
+            raise Trouble(f"{feed.to} was last changed {age_s / 3600:.1f} h ago: bring a newer one")
+        if seen != (told.st_mtime_ns, told.st_size):
+            seen = told.st_mtime_ns, told.st_size
+            yield encode(Reply(200, {}, path.read_bytes()[:LONGEST_REPLY].decode("utf-8", "replace"))).encode()
+        wait(TICK_S)
+        yield b""
+
+
+def _websocket(feed: Feed) -> Bytes:
+    try:
+        from websockets.exceptions import WebSocketException
+        from websockets.sync.client import connect
+    except ImportError:
+        raise Trouble("Signal K needs the optional package: pip install bightwatch[signalk]") from None
+    try:
+        with connect(feed.to, open_timeout=CONNECT_S, close_timeout=1.0, max_size=LONGEST_REPLY) as server:
+            server.send(subscription())
+            while True:
+                try:
+                    message = server.recv(timeout=TICK_S)
+                except TimeoutError:
+                    yield b""
+                    continue
+                yield message if isinstance(message, bytes) else message.encode()
+    except WebSocketException as error:
+        raise Trouble(f"{feed.to} is no Signal K stream, or broke off: {error}") from None
+
+
 _OPEN: Final[dict[str, Callable[[Feed], Bytes]]] = {
     "tcp": _tcp,
     "udp": _udp,
     "serial": _serial,
     "file": _file,
+    "websocket": _websocket,
 }
 
 
@@ -287,91 +323,3 @@ def _why(error: Exception, feed: Feed) -> str:
     if number == errno.EADDRNOTAVAIL:
         return f"this computer has no address {feed.to}"
     return f"{feed.to} cannot be read: {error}"
-
-
-# --- met services -----------------------------------------------------------------------------------------------
-
-
-class Scheduler(Protocol):
-    """What `schedule` needs of a scheduler (APScheduler's own)."""
-
-    def add_job(self, func: Callable[[], None], trigger: str, **options: Any) -> object:
-        """Run `func` once at `run_date`."""
-        ...
-
-
-def schedule(scheduler: Scheduler, settings: Settings, emit: Emit) -> None:
-    """Polls every met service of the stay, each time when it allows the next call."""
-    clock = AnchoredClock()
-    place = settings.berth.position
-    for feed in settings.stay.feeds:
-        if feed.over == "http":
-            _schedule_one(scheduler, MetPoll(feed, place.latitude, place.longitude, emit), clock)
-
-
-def _schedule_one(scheduler: Scheduler, service: MetPoll, clock: AnchoredClock) -> None:
-    def call() -> None:
-        at = clock.now() + POLL_RETRY
-        try:
-            at = service.poll(clock.now())
-        finally:  # whatever happened, it is called again
-            run_at(at)
-
-    def run_at(at: datetime) -> None:
-        scheduler.add_job(call, "date", run_date=at, misfire_grace_time=None)
-
-    run_at(clock.now())
-
-
-class MetPoll:
-    """Calls one met service for one place and emits its replies, good or bad, as they came."""
-
-    def __init__(self, feed: Feed, latitude_deg: float, longitude_deg: float, emit: Emit) -> None:
-        self._feed, self._emit = feed, emit
-        self._latitude_deg, self._longitude_deg = latitude_deg, longitude_deg
-        self._status = Status(feed.name, emit)
-        self._last_modified: str | None = None
-
-    def poll(self, now: datetime) -> datetime:
-        """Call once; returns when to call next, with some seconds at random so that nobody calls on the hour."""
-        feed = self._feed
-        jitter = timedelta(seconds=random.uniform(1.0, 30.0))
-        url, headers = met_norway.request(
-            self._latitude_deg, self._longitude_deg, feed.contact or "", self._last_modified, feed.to
-        )
-        try:
-            reply = _get(url, headers)
-        except requests.RequestException as error:
-            self._status.down(_why_no_reply(error, feed.to))
-            return now + POLL_RETRY + jitter
-        self._emit(RawReading(feed.name, encode(reply)))
-        result = met_norway.parse(reply, now, feed.name)
-        if isinstance(result, Refused) and result.reason is not Refusal.DUPLICATE:
-            self._status.down(result.detail)
-        else:
-            self._status.up(f"{feed.to} answers")
-            self._last_modified = reply.headers.get("last-modified", self._last_modified)
-        at_least = met_norway.SOONEST if feed.every is None else timedelta(seconds=feed.every)
-        return met_norway.next_poll_at(reply, now, max(at_least, timedelta(seconds=10))) + jitter
-
-
-def _get(url: str, headers: dict[str, str]) -> Reply:
-    with requests.get(url, headers=headers, timeout=HTTP_S, stream=True) as response:
-        body = bytearray()
-        for piece in response.iter_content(65536):
-            body += piece
-            if len(body) > LONGEST_REPLY:
-                break
-        told = {name.lower(): value for name, value in response.headers.items()}
-        return Reply(response.status_code, told, body.decode("utf-8", "replace"))
-
-
-def _why_no_reply(error: requests.RequestException, address: str) -> str:
-    match error:
-        case requests.Timeout():
-            return f"no answer from {address}"
-        case requests.exceptions.SSLError():
-            return f"no safe connection to {address}"
-        case requests.ConnectionError():
-            return f"no connection to {address}"
-    return f"{address} cannot be called: {error}"

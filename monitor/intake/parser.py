@@ -8,14 +8,16 @@ from datetime import datetime
 from typing import Final
 
 from monitor.intake import marinecadastre
-from monitor.intake.met import decode, met_norway
+from monitor.intake.met import decode
+from monitor.intake.met.services import SERVICES
 from monitor.intake.sentences import Sentence, SentenceReader
 from monitor.intake.ships import ACCEPTED, Counts, ShipParser
+from monitor.intake.signal_k import SignalKParser
 from monitor.intake.wind import NmeaParser
 from monitor.records.observations import Observation, Refusal, Refused
 
-MET_NORWAY: Final = "met norway"
 DECODED_AIS: Final = "decoded ais csv"
+SIGNAL_K: Final = "signal k"
 
 
 class Intake:
@@ -32,6 +34,7 @@ class Intake:
         self._readers = {source: SentenceReader() for source in carries}
         self._ships = ShipParser(own_mmsi, self.counts)
         self._nmea = NmeaParser(self.counts)
+        self._signal_k = SignalKParser(self.counts)
 
     @property
     def pending(self) -> int:
@@ -43,10 +46,13 @@ class Intake:
         reader = self._readers.get(source)
         if reader is None:
             return self._refuse(Refusal.NOT_FOR_US, source, received_at)
-        if self._carries[source] == MET_NORWAY:
-            return self._met(source, text, received_at)
-        if self._carries[source] == DECODED_AIS:
+        carries = self._carries[source]
+        if carries in SERVICES:
+            return self._met(carries, source, text, received_at)
+        if carries == DECODED_AIS:
             return self._decoded(source, text, received_at)
+        if carries == SIGNAL_K:
+            return self._signal_k.feed(text, source, received_at)
         results = reader.read(text)
         if len(results) == 1:
             return self._take(results[0], source, received_at)
@@ -58,14 +64,14 @@ class Intake:
         parser = self._ships if result.text[0] == "!" else self._nmea
         return parser.feed(result, source, received_at)
 
-    def _met(self, source: str, text: str, received_at: datetime) -> list[Observation]:
+    def _met(self, carries: str, source: str, text: str, received_at: datetime) -> list[Observation]:
         try:
             reply = decode(text)
         except ValueError:
             return self._refuse(Refusal.BROKEN, source, received_at)
-        result = met_norway.parse(reply, received_at, source)
-        self.counts[source][result.reason if isinstance(result, Refused) else ACCEPTED] += 1
-        return [result]
+        said = SERVICES[carries].parse(reply, received_at, source)
+        self.counts[source][said[0].reason if isinstance(said[0], Refused) else ACCEPTED] += 1
+        return list(said)
 
     def _decoded(self, source: str, text: str, received_at: datetime) -> list[Observation]:
         said = marinecadastre.parse(text, source, received_at, self._ships.own_mmsi)

@@ -5,7 +5,11 @@ any number.
 
 MWV comes as R (relative) and T ("theoretical": worked out by the instrument from R and the speed through the
 water). Both angles are off the bow. Alongside the ship is still and R is the wind itself, while T would take a
-stream along the hull for wind: R is used, and T only from a source that sends no R.
+stream along the hull for wind: R is used, and T only from a source that sends no R. VWR and VWT are their
+forerunners, counted to port or starboard; MDA repeats what others measure and counts only from a source that sends
+nothing else.
+
+XDR force transducers (type F, newtons: IEC 61162-1, from memory) are line tensions under the transducer's name.
 """
 
 from __future__ import annotations
@@ -28,6 +32,7 @@ from monitor.records.observations import (
     Observation,
     Refusal,
     Refused,
+    TensionReading,
     WindKind,
     WindReading,
 )
@@ -38,7 +43,9 @@ _M_S_IN: Final = {"K": 1.0 / 3.6, "M": 1.0, "N": KNOT_M_S, "S": 0.44704}  # km/h
 _PA_IN: Final = {"B": 1e5, "P": 1.0}  # bar, pascal
 _INCH_OF_MERCURY_PA: Final = 3386.389  # at 0 °C (NIST SP 811, from memory)
 _ICE_POINT_K: Final = 273.15
-_READ: Final = frozenset({"MWV", "MWD", "HDT", "THS", "MDA", "XDR", "ZDA", "RMC"})
+_N_IN: Final = {"N": 1.0}  # newton
+_MOST_N: Final = 2e7
+_READ: Final = frozenset({"MWV", "MWD", "VWR", "VWT", "HDT", "THS", "MDA", "XDR", "ZDA", "RMC"})
 _FIXED_MODES: Final = ("", "A", "D", "F", "P", "R")  # RMC mode: a real fix, not estimated, manual or simulated
 
 
@@ -55,67 +62,106 @@ class NmeaParser:
     def __init__(self, counts: Counts | None = None) -> None:
         self.counts: Counts = defaultdict(Counter) if counts is None else counts
         self._relative_at: dict[str, datetime] = {}
+        self._direct_at: dict[str, datetime] = {}
 
     def feed(self, sentence: Sentence, source: str, received_at: datetime) -> list[Observation]:
-        """The one observation of a sentence, or why there is none."""
+        """The observations of a sentence, or why there is none."""
         kind = sentence.text[3:6]
         if kind not in _READ:
             return self._refuse(Refusal.NOT_FOR_US, source, received_at)
         try:
-            observation = self._read(sentence, source, received_at)
+            observations = self._read(sentence, source, received_at)
         except _NoUse as no_use:
             return self._refuse(no_use.reason, source, received_at)
         self.counts[source][ACCEPTED] += 1
-        return [observation]
+        return observations
 
     def _refuse(self, reason: Refusal, source: str, received_at: datetime) -> list[Observation]:
         self.counts[source][reason] += 1
         return [Refused(reason, source, received_at)]
 
-    def _read(self, sentence: Sentence, source: str, received_at: datetime) -> Observation:
+    def _read(self, sentence: Sentence, source: str, received_at: datetime) -> list[Observation]:
         text, _, stamped_at = sentence
         kind = text[3:6]
         if not checksum_ok(sentence):
             raise _NoUse(Refusal.CHECKSUM)
         if kind == "THS":  # unknown to pynmea2
-            return HeadingReading(_ths(text.split(",")), received_at, source)
+            return [HeadingReading(_ths(text.split(",")), received_at, source)]
         try:
             fields = pynmea2.parse(text)
         except pynmea2.ParseError:
             raise _NoUse(Refusal.BROKEN) from None
         observed_at = stamped_at or received_at
         match kind:
-            case "MWV":
-                return self._mwv(fields, source, observed_at, received_at)
+            case "MWV" | "VWR" | "VWT":
+                mean_m_s, off_bow_deg, relative = _mwv(fields) if kind == "MWV" else _vw(fields, kind)
+                self._chosen(relative, source, received_at)
+                measured = WindKind.MEASURED
+                return [
+                    WindReading(
+                        observed_at, received_at, source, measured, mean_m_s=mean_m_s, off_bow_deg=off_bow_deg
+                    )
+                ]
             case "MWD":
-                return _mwd(fields, source, observed_at, received_at)
+                self._direct_at[source] = received_at
+                return [_mwd(fields, source, observed_at, received_at)]
             case "HDT":
-                return HeadingReading(_heading(fields.heading), received_at, source)
-            case "MDA" | "XDR":
-                return _air(_mda(fields) if kind == "MDA" else _xdr(fields), source, received_at)
-        return ClockReading(_zda(fields) if kind == "ZDA" else _rmc(fields), received_at, source)
+                return [HeadingReading(_heading(fields.heading), received_at, source)]
+            case "MDA":
+                return self._mda(fields, source, observed_at, received_at)
+            case "XDR":
+                return _xdr(fields, source, observed_at, received_at)
+        return [ClockReading(_zda(fields) if kind == "ZDA" else _rmc(fields), received_at, source)]
 
-    def _mwv(self, fields: Any, source: str, observed_at: datetime, received_at: datetime) -> WindReading:
-        if fields.status != "A":
-            raise _NoUse(Refusal.MARKED_INVALID if fields.status == "V" else Refusal.NO_VALUE)
-        if fields.reference not in ("R", "T") or fields.wind_speed_units not in _M_S_IN:
-            raise _NoUse(Refusal.BROKEN)
-        reading = WindReading(
-            observed_at,
-            received_at,
-            source,
-            WindKind.MEASURED,
-            mean_m_s=_speed(fields.wind_speed, _M_S_IN[fields.wind_speed_units]),
-            off_bow_deg=_direction(fields.wind_angle),
-        )
-        if fields.reference == "R":
-            self._relative_at[source] = received_at
+    def _chosen(self, relative: bool, source: str, received_at: datetime) -> None:
+        """Raises _NoUse for a wind "through the water" from a source that lately sent the relative one."""
+        if relative:
+            self._relative_at[source] = self._direct_at[source] = received_at
         elif received_at - self._relative_at.get(source, _LONG_AGO) < RELATIVE_WITHIN:
             raise _NoUse(Refusal.NOT_FOR_US)
-        return reading
+        self._direct_at[source] = received_at
+
+    def _mda(self, fields: Any, source: str, observed_at: datetime, received_at: datetime) -> list[Observation]:
+        """Air, and the wind when no other sentence of this source tells it."""
+        found: list[Observation] = []
+        air = _mda_air(fields)
+        if any(value is not None for value in air.values()):
+            found.append(_air(air, source, received_at))
+        other = received_at - self._direct_at.get(source, _LONG_AGO) < RELATIVE_WITHIN
+        speeds = _number(fields.wind_speed_meters), _number(fields.wind_speed_knots)
+        if not other and speeds != (None, None):
+            found.append(_mwd(fields, source, observed_at, received_at))
+        if not found:
+            raise _NoUse(Refusal.NOT_FOR_US if other else Refusal.NO_VALUE)
+        return found
 
 
 _LONG_AGO: Final = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+def _mwv(fields: Any) -> tuple[float, float | None, bool]:
+    """(m/s, degrees off the bow, whether relative)."""
+    if fields.status != "A":
+        raise _NoUse(Refusal.MARKED_INVALID if fields.status == "V" else Refusal.NO_VALUE)
+    if fields.reference not in ("R", "T") or fields.wind_speed_units not in _M_S_IN:
+        raise _NoUse(Refusal.BROKEN)
+    speed_m_s = _speed(fields.wind_speed, _M_S_IN[fields.wind_speed_units])
+    return speed_m_s, _direction(fields.wind_angle), fields.reference == "R"
+
+
+def _vw(fields: Any, kind: str) -> tuple[float, float | None, bool]:
+    """(m/s, degrees off the bow, whether relative): `angle,L|R,kn,N,m/s,M,km/h,K`, the angle 0 to 180."""
+    data: list[str] = fields.data
+    angle, side, knots, _, metres, _, kilometres, *_ = [*data, *[""] * 8]
+    given = ((metres, "M"), (knots, "N"), (kilometres, "K"))
+    speed_m_s = next((_speed(text, _M_S_IN[unit]) for text, unit in given if text), None)
+    if speed_m_s is None:
+        raise _NoUse(Refusal.NO_VALUE)
+    angle_deg = _direction(angle)
+    if angle_deg is not None and (angle_deg > 180.0 or side not in ("L", "R")):
+        raise _NoUse(Refusal.OUT_OF_RANGE if side in ("L", "R") else Refusal.BROKEN)
+    off_bow_deg = None if angle_deg is None else wrap360(angle_deg if side == "R" else -angle_deg)
+    return speed_m_s, off_bow_deg, kind == "VWR"
 
 
 def _mwd(fields: Any, source: str, observed_at: datetime, received_at: datetime) -> WindReading:
@@ -142,7 +188,7 @@ def _ths(fields: list[str]) -> float:
     return _heading(fields[1])
 
 
-def _mda(fields: Any) -> dict[str, float | None]:
+def _mda_air(fields: Any) -> dict[str, float | None]:
     pressure_bar, inches = _number(fields.b_pressure_bar), _number(fields.b_pressure_inch)
     pressure_pa = None if pressure_bar is None else pressure_bar * _PA_IN["B"]
     if pressure_pa is None and inches is not None:
@@ -150,21 +196,45 @@ def _mda(fields: Any) -> dict[str, float | None]:
     return {"C": _number(fields.air_temp), "P": pressure_pa, "H": _number(fields.rel_humidity)}
 
 
-def _xdr(fields: Any) -> dict[str, float | None]:
-    """Groups of type, value, unit and name. Makers choose the names: these say air, barometer, humidity."""
-    found: dict[str, float | None] = {}
+def _xdr(fields: Any, source: str, observed_at: datetime, received_at: datetime) -> list[Observation]:
+    """Groups of type, value, unit and name. Makers choose the names: these say air, barometer, humidity.
+
+    Every force is a tension; a group with a broken value spoils none of the others.
+    """
+    air: dict[str, float | None] = {}
+    found: list[Observation] = []
     for transducer in range(fields.num_transducers):
         kind, text, unit, name = fields.get_transducer(transducer)
+        if kind == "F":
+            found += _tension(text, unit, name, source, observed_at, received_at)
+            continue
         value, name = _number(text), name.upper()
         if (kind, unit) == ("C", "C") and "AIR" in name:
-            found["C"] = value
+            air["C"] = value
         elif kind == "P" and unit in _PA_IN and ("BARO" in name or "AIR" in name):
-            found["P"] = None if value is None else value * _PA_IN[unit]
+            air["P"] = None if value is None else value * _PA_IN[unit]
         elif (kind, unit) == ("H", "P"):
-            found["H"] = value
+            air["H"] = value
+    if air:
+        found.append(_air(air, source, received_at))
     if not found:
         raise _NoUse(Refusal.NOT_FOR_US)
     return found
+
+
+def _tension(
+    text: str, unit: str, name: str, source: str, observed_at: datetime, received_at: datetime
+) -> list[Observation]:
+    """A tension, or why it is none: a sensor that fails shows itself by empty, negative or absurd forces."""
+    try:
+        value = _number(text)
+        if value is None or not name.strip():
+            raise _NoUse(Refusal.NO_VALUE)
+        if unit not in _N_IN or not 0.0 <= value * _N_IN[unit] <= _MOST_N:
+            raise _NoUse(Refusal.OUT_OF_RANGE)
+    except _NoUse as no_use:
+        return [Refused(no_use.reason, source, received_at, f"force sensor {name}")]
+    return [TensionReading(name.strip(), value * _N_IN[unit], observed_at, received_at, source)]
 
 
 def _air(found: dict[str, float | None], source: str, received_at: datetime) -> AirReading:

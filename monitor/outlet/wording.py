@@ -17,6 +17,7 @@ from monitor.base.units import knots
 from monitor.records.estimates import Encounter, LineLoad, PassingKind, WindEstimate
 from monitor.records.events import Notice, Priority, Reason, Transition
 from monitor.records.situations import Matter, Situation
+from monitor.settings.schema import STATIONS
 
 CAUTION: Final = (
     "Advice only: master, line management plan and port rules come first. "
@@ -221,8 +222,14 @@ def _feed(priority: Priority, s: Situation, now: datetime, local: Local) -> _Wor
     if "ais" in carries:
         do = "PASSING SHIPS ARE NOT WATCHED. Keep a lookout, listen to VTS, check the AIS plug."
         what = f"No AIS from {s.subject} {minutes}"
-    elif carries == "nmea":
+    elif carries in ("nmea", "signal k"):
         do = "WIND IS NOT MEASURED. Read the anemometer and enter the wind by hand."
+        what = f"Nothing from {s.subject} {minutes}"
+    elif carries == "co-ops water level":
+        do = "WATER LEVEL IS NOT MEASURED. The tide is taken from the tables: look at the gauge."
+        what = f"No water level from {s.subject} {minutes}"
+    elif carries in STATIONS:
+        do = "NO WIND FROM THE STATION. Read the anemometer and enter the wind by hand."
         what = f"Nothing from {s.subject} {minutes}"
     else:
         do = "NO FRESH FORECAST. Get one another way; hours ahead are not watched."
@@ -254,6 +261,11 @@ def _limit(priority: Priority, s: Situation, now: datetime, local: Local) -> _Wo
     )
 
 
+def _own(priority: Priority, s: Situation, now: datetime, local: Local) -> _Words:
+    do, what, why = s.facts
+    return do, what, why, f"Since {local.clock(s.at)}" if s.at is not None else ""
+
+
 def _line(priority: Priority, s: Situation, now: datetime, local: Local) -> _Words:
     state = s.facts[0]
     if priority is Priority.ALARM:
@@ -276,6 +288,7 @@ _WORDS: Final[dict[Matter, Callable[[Priority, Situation, datetime, Local], _Wor
     Matter.MODEL: _model,
     Matter.LIMIT: _limit,
     Matter.LINE: _line,
+    Matter.OWN: _own,
 }
 
 
@@ -285,6 +298,8 @@ _ENDED: Final = {
     "clock": ("Carry on.", "The PC clock has been taken as it is now"),
     "off": ("Carry on.", "Watching again since the gap"),
     "model": ("Go on watching.", "Line loads are known again"),
+    "disk": ("Carry on.", "There is room on the disk again"),
+    "water": ("Carry on.", "The measured water level agrees with the tables again"),
 }
 _DECKS: Final = (
     "Keep the mooring decks closed until the officer in charge opens them: lines may still be loaded.",

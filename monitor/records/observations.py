@@ -145,6 +145,38 @@ class WindForecast:
     steps: tuple[WindReading, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class WaterReading:
+    """Tide and stream as measured near the berth; None where not given."""
+
+    observed_at: datetime
+    received_at: datetime
+    source: str
+    height_m: float | None = None  # above chart datum
+    current_m_s: float | None = None
+    set_deg: float | None = None  # true, TOWARDS
+
+
+@dataclass(frozen=True, slots=True)
+class TensionReading:
+    """What a force sensor on a line measured, under the sensor's own name."""
+
+    sensor: str
+    tension_n: float
+    observed_at: datetime
+    received_at: datetime
+    source: str
+
+
 Observation = (
-    ShipFix | ShipParticulars | ClockReading | HeadingReading | WindReading | AirReading | WindForecast | Refused
+    ShipFix
+    | ShipParticulars
+    | ClockReading
+    | HeadingReading
+    | WindReading
+    | AirReading
+    | WindForecast
+    | WaterReading
+    | TensionReading
+    | Refused
 )

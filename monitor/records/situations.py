@@ -22,6 +22,7 @@ class Matter(StrEnum):
     MODEL = "model"
     LIMIT = "limit"
     LINE = "line"
+    OWN = "own"  # the watch's own PC, and inputs that contradict: facts are (what to do, what, why)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from typing import Final
 from apscheduler.schedulers.background import BackgroundScheduler
 
 from monitor.base.clock import AnchoredClock
-from monitor.intake import collector
+from monitor.intake import collector, collector_services
 from monitor.outlet.notifier import Channel, deliver
 from monitor.outlet.wording import CAUTION
 from monitor.records.codec import Record
@@ -82,7 +82,7 @@ class Live:
         self._take(Started(program_version(), last_alive_at))
         scheduler = BackgroundScheduler(timezone="UTC")
         threads = collector.start(self._settings.stay.feeds, self.emit, stop)
-        collector.schedule(scheduler, self._settings, self.emit)
+        collector_services.schedule(scheduler, self._settings, self.emit)
         scheduler.start()
         try:
             self._consume(stop)

@@ -39,12 +39,14 @@ from monitor.records.observations import (
     Refused,
     ShipFix,
     ShipParticulars,
+    TensionReading,
+    WaterReading,
     WindForecast,
     WindKind,
     WindReading,
 )
 from monitor.records.situations import Matter, Situation
-from monitor.settings.schema import ENTERED, Settings
+from monitor.settings.schema import ENTERED, STATIONS, Settings
 from monitor.watch import alarms, stay
 from monitor.watch.estimator import Estimator
 from monitor.watch.judgement import FeedState, Judge
@@ -61,6 +63,7 @@ ESTIMATE_KEPT_EVERY: Final = 12  # ticks between estimates written to the journa
 TOLD_FOR: Final = timedelta(minutes=10)  # how long a clock step or a gap stays a situation
 CLOCK_OFFSET_TOLD: Final = timedelta(seconds=10)
 GAP_TOLD: Final = timedelta(seconds=30)
+MEASURED_FRESH: Final = timedelta(seconds=60)
 
 Conclusion = Transition | Notice | LoadEstimate
 Submit = Callable[[Callable[[Ask], Outlook], Ask], Callable[[], Outlook]]
@@ -113,6 +116,8 @@ class Pipeline:
     local: Local = field(init=False)
     _feeds: dict[str, _Feed] = field(default_factory=dict)
     _air: AirReading | None = None
+    _tensions: dict[str, TensionReading] = field(default_factory=dict)  # by line
+    _water: WaterReading | None = None
     _refused: dict[str, Counter[str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -184,14 +189,20 @@ class Pipeline:
                 self.weather.take_forecast(observation)
             case AirReading():
                 self._air = observation
+            case TensionReading():
+                for led in self.settings.stay.lines:
+                    if led.sensor == observation.sensor:
+                        self._tensions[led.line] = observation
+            case WaterReading():
+                self._water = observation
             case ClockReading():
                 self._clock_offset = observation.utc - observation.received_at
                 if abs(self._clock_offset) > CLOCK_OFFSET_TOLD:
                     fact = f"The PC clock differs by {-self._clock_offset.total_seconds():+.0f} s from {source}"
                     self._tell("clock", Matter.CLOCK, Priority.CAUTION, at, fact)
-        carries = self._carries(source)
-        if carries == "ais" or (carries == "nmea") == isinstance(observation, WindReading):
-            self._feed(source, at).heard_at = at
+        if source not in self.settings.stay.wind.order or isinstance(observation, WindReading | WindForecast):
+            station = self._carries(source) in STATIONS  # it may repeat an old measurement
+            self._feed(source, at).heard_at = min(at, observation.observed_at) if station else at
 
     def _operate(self, at: datetime, action: OperatorAction) -> list[Conclusion]:
         match action.action:
@@ -249,6 +260,15 @@ class Pipeline:
     def dark(self) -> tuple[str, ...]:
         """Feeds that are down or silent for too long, as of the last tick."""
         return tuple(s.subject for s in self.situations.values() if s.matter is Matter.FEED and s.level.rank)
+
+    def tensions(self, now: datetime) -> dict[str, float]:
+        """By line: newtons as its force sensor measured them within the last MEASURED_FRESH. To be shown beside
+        what is worked out; nothing is judged by them."""
+        return {
+            line: reading.tension_n
+            for line, reading in self._tensions.items()
+            if now - reading.received_at <= MEASURED_FRESH
+        }
 
     # --- ticks ----------------------------------------------------------------------------------------------
 

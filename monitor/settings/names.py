@@ -10,7 +10,7 @@ from monitor.settings.faults import Fault, listed
 from monitor.settings.page import Page
 from monitor.settings.schema import ENTERED
 
-_WITHOUT_WIND: Final = ("ais", "decoded ais csv")
+_WITHOUT_WIND: Final = ("ais", "decoded ais csv", "co-ops water level")
 
 
 def ship_names(ship: Page) -> Iterator[Fault]:
@@ -42,6 +42,7 @@ def stay_names(stay: Page, ship: Page | None, berth: Page | None) -> Iterator[Fa
             yield stay.fault(
                 ("feeds", i, "name"), f'"{ENTERED}" stands for the wind typed in: name the feed otherwise'
             )
+    yield from _twice(stay, "lines", "sensor")
     yield from _winds(stay)
 
 
@@ -57,7 +58,8 @@ def _winds(stay: Page) -> Iterator[Fault]:
         if name in order[:i]:
             yield stay.fault(path, "stands here twice")
         elif isinstance(name, str) and carries.get(name) in _WITHOUT_WIND:
-            yield stay.fault(path, "an AIS feed carries no wind", listed(givers))
+            problem = "an AIS feed" if "ais" in str(carries[name]) else "a feed of water levels"
+            yield stay.fault(path, f"{problem} carries no wind", listed(givers))
         elif isinstance(name, str) and name not in givers:
             yield stay.fault(path, "no feed of this name", listed(givers), givers)
 

@@ -7,47 +7,42 @@ along it: that is "along"), heights above chart datum.
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Annotated, Final, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
-from monitor.settings.quantity import (
-    NOT_ENTERED,
-    UNKNOWN,
-    Side,
-    instant,
-    number,
-    quantity,
-    quantity_or,
-    table_or,
-    text,
-    truth,
+from monitor.settings.kinds import (
+    AreaOrUnknown,
+    BlockCoefficient,
+    CurrentSpeed,
+    Depth,
+    Direction,
+    Draught,
+    Force,
+    ForceOrUnknown,
+    Height,
+    HeightOrUnknown,
+    Instant,
+    Latitude,
+    Length,
+    Longitude,
+    Name,
+    Place,
+    PlaceOrUnknown,
+    Pretension,
+    Seconds,
+    Share,
+    Text,
+    Truth,
+    WindSpeed,
 )
+from monitor.settings.kinds import Strict as Strict
+from monitor.settings.outside import STATIONS as STATIONS
+from monitor.settings.outside import Feed as Feed
+from monitor.settings.quantity import NOT_ENTERED, Side, number, quantity, table_or
 
 ENTERED: Final = "entered"  # the wind typed in by hand, where winds are put in order
-
-Name = Annotated[str, text(60)]
-Text = Annotated[str, text(500)]
-Truth = Annotated[bool, truth()]
-Instant = Annotated[datetime, instant()]
-Length = Annotated[float, quantity("m", 1.0, 500.0, "1 m to 500 m")]
-Place = Annotated[float, quantity("m", -600.0, 2000.0, "-600 m to 2000 m")]
-Height = Annotated[float, quantity("m", -15.0, 80.0, "-15 m to 80 m")]
-Depth = Annotated[float, quantity("m", 1.0, 100.0, "1 m to 100 m")]
-Draught = Annotated[float, quantity("m", 0.5, 25.0, "0.5 m to 25 m")]
-Area = Annotated[float, quantity("m^2", 10.0, 30000.0, "10 m^2 to 30000 m^2")]
-Force = Annotated[float, quantity("N", 1e3, 1e7, "1 kN to 10 000 kN")]
-Pretension = Annotated[float, quantity("N", 0.0, 1e6, "0 kN to 1000 kN")]
-Direction = Annotated[float, quantity("deg", 0.0, 360.0, "000 deg to 360 deg, true")]
-WindSpeed = Annotated[float, quantity("m/s", 0.5, 80.0, "1 kn to 155 kn")]
-CurrentSpeed = Annotated[float, quantity("m/s", 0.0, 5.0, "0 kn to 9.7 kn")]
-Share = Annotated[float, quantity("dimensionless", 0.0, 1.0, "0 % to 100 %")]
-Seconds = Annotated[float, quantity("s", 0.0, 86400.0, "0 s to 24 h")]
-Latitude = Annotated[float, quantity("deg", -85.0, 85.0, "-85 deg to 85 deg, north positive")]
-Longitude = Annotated[float, quantity("deg", -180.0, 180.0, "-180 deg to 180 deg, east positive")]
-ForceOrUnknown = Annotated[float | None, quantity_or(UNKNOWN, "N", 1e3, 1e7, "1 kN to 10 000 kN")]
-BlockCoefficient = Annotated[float | None, quantity_or(UNKNOWN, "dimensionless", 0.35, 0.95, "35 % to 95 %")]
 
 WindageType = Literal[
     "car carrier",
@@ -82,24 +77,18 @@ BrakeCondition = Literal["tested", "not tested", "oily, wet or rusty"]
 Phase = Literal["making fast", "all fast", "tending", "shifting", "singling up", "gone"]
 
 
-class Strict(BaseModel):
-    """Base of all settings: unknown keys are faults, values cannot be changed afterwards."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
 # --- the ship -----------------------------------------------------------------------------------------------
 
 
 class Windage(Strict):
-    """Lateral and frontal wind areas at a reference draught; centroid from midships and above the waterline."""
+    """Wind areas and centroid (from midships, above the water) at a draught; unknown: usual for type and size."""
 
     type: WindageType
     reference_draught: Draught
-    lateral_area: Area
-    frontal_area: Area
-    centroid_forward: Place
-    centroid_above_waterline: Height
+    lateral_area: AreaOrUnknown
+    frontal_area: AreaOrUnknown
+    centroid_forward: PlaceOrUnknown
+    centroid_above_waterline: HeightOrUnknown
     lateral_area_spread: Share  # one standard deviation as a share of the area; 0 % when measured off the plan
 
 
@@ -280,6 +269,7 @@ class LineLed(Strict):
     line: Name
     bollard: Name
     pretension: Pretension
+    sensor: Name | None = None  # under which its force sensor reports, where one is fitted
 
 
 class Tide(Strict):
@@ -288,19 +278,6 @@ class Tide(Strict):
     at: Instant
     height: Annotated[float, quantity("m", -5.0, 20.0, "-5 m to 20 m")]
     water: Literal["high", "low"]
-
-
-class Feed(Strict):
-    """One input. `over` says how it comes; `to` where: "host:port", a device, a file or a web address."""
-
-    name: Name
-    carries: Literal["ais", "nmea", "met norway", "decoded ais csv"]
-    over: Literal["tcp", "udp", "serial", "file", "http"]
-    to: Text
-    stale_after: Seconds
-    baud: Annotated[int, number(300, 921_600, whole=True)] | None = None  # serial only
-    contact: Text | None = None  # met services ask who is calling: an address of yours
-    every: Seconds | None = None  # polled services
 
 
 class WindUse(Strict):

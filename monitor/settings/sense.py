@@ -11,11 +11,12 @@ from typing import Final
 from urllib.parse import urlsplit
 
 from monitor.base.frames import LocalMap
-from monitor.settings.faults import Fault, written
+from monitor.settings.faults import Fault, listed, written
 from monitor.settings.page import Page
 from monitor.settings.places import Path
 from monitor.settings.schema import (
     FORWARD_GROUPS,
+    STATIONS,
     Alerts,
     Berth,
     Feed,
@@ -33,6 +34,16 @@ _FAIRWAY_WITHIN_M: Final = 50e3
 _TIDES_APART: Final = timedelta(hours=20)  # common practice, no source: even a diurnal tide turns sooner
 _REPEAT_WITHIN_S: Final = 300.0  # IMO MSC.302(87): an unacknowledged warning repeats within 5 min (from memory)
 _POLL_AT_MOST_S: Final = 60.0
+_AIS_SILENT_AT_MOST_S: Final = 180.0
+_SENTENCE_WAYS: Final = ("tcp", "udp", "serial", "file")
+_WAYS: Final = {  # what comes otherwise than sentences do
+    **dict.fromkeys(
+        ("met norway", "open-meteo", "co-ops wind", "co-ops water level", "nws", "metar"), ("http", "file")
+    ),
+    "forecast table": ("file",),
+    "signal k": ("websocket",),
+    "decoded ais csv": ("file",),
+}
 
 
 def ship_sense(page: Page, ship: Ship) -> Iterator[Fault]:
@@ -163,8 +174,8 @@ def stay_sense(page: Page, stay: Stay) -> Iterator[Fault]:
 
 def _feed(feed: Feed) -> Iterator[tuple[str, str, str]]:
     """(key, problem, allowed) of what is wrong with a feed."""
-    if (feed.carries == "met norway") != (feed.over == "http"):
-        yield "over", f"{feed.carries} does not come over {feed.over}", '"http" for met norway, and only for it'
+    if feed.over not in (ways := _WAYS.get(feed.carries, _SENTENCE_WAYS)):
+        yield "over", f"{feed.carries} does not come over {feed.over}", listed(f'"{way}"' for way in ways)
     for key, value, user in (
         ("baud", feed.baud, "serial"),
         ("contact", feed.contact, "http"),
@@ -174,6 +185,11 @@ def _feed(feed: Feed) -> Iterator[tuple[str, str, str]]:
             yield key, f"missing: a feed over {user} needs it", ""
         if value is not None and feed.over != user:
             yield key, f"only for a feed over {user}", "leave it out"
+    asked = feed.over == "http" and feed.carries in STATIONS
+    if asked and feed.station is None:
+        yield "station", f"missing: {feed.carries} is asked for a station", ""
+    if feed.station is not None and not asked:
+        yield "station", "only for a service that measures at stations", "leave it out"
     if feed.stale_after <= 0.0:
         yield "stale_after", "would be stale at once", "more than 0 s"
     if feed.every is not None and not _POLL_AT_MOST_S <= feed.every < feed.stale_after:
@@ -184,8 +200,13 @@ def _feed(feed: Feed) -> Iterator[tuple[str, str, str]]:
             "not a host and a port",
             '"host:port" with a port from 1 to 65535, for instance "127.0.0.1:10110"',
         )
-    if feed.over == "http" and not _is_web_address(feed.to):
+    if feed.over == "http" and not _is_web_address(feed.to, "http", "https"):
         yield "to", "not a web address", 'for instance "https://host/path"'
+    if feed.over == "websocket" and not _is_web_address(feed.to, "ws", "wss"):
+        yield "to", "not a websocket address", 'for instance "ws://host:3000/signalk/v1/stream?subscribe=none"'
+    if feed.carries == "ais" and feed.stale_after > _AIS_SILENT_AT_MOST_S:
+        shown = f"at most {_AIS_SILENT_AT_MOST_S:.0f} s: ships at rest report every 3 min"
+        yield "stale_after", "a dead receiver would go unseen", shown
 
 
 def _is_host_and_port(text: str) -> bool:
@@ -193,10 +214,10 @@ def _is_host_and_port(text: str) -> bool:
     return match is not None and 1 <= int(match[1]) <= 65535
 
 
-def _is_web_address(text: str) -> bool:
+def _is_web_address(text: str, *schemes: str) -> bool:
     try:
         parts = urlsplit(text)
-        return parts.scheme in ("http", "https") and bool(parts.hostname) and parts.port != 0
+        return parts.scheme in schemes and bool(parts.hostname) and parts.port != 0
     except ValueError:
         return False
 
