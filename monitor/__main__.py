@@ -15,16 +15,19 @@ from rich.console import Console
 from rich.live import Live as LiveText
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
+from monitor.base.clock import wait
 from monitor.base.units import UnitError, parse_quantity
 from monitor.outlet import tables
 from monitor.outlet.notifier import Channel, LogFile, Terminal
 from monitor.outlet.pictures import draw_passing
 from monitor.outlet.wording import CAUTION, NOT_MODELLED, Local
 from monitor.records.events import Notice
+from monitor.run import console as desks
 from monitor.run import entries, expected, journal, live, nmea_file, recording, replay, whatif
 from monitor.run.decoded_ais import import_csv
 from monitor.run.pipeline import Pipeline
 from monitor.run.rehearse import rehearse
+from monitor.run.witness import Witness
 from monitor.settings.assumed import assumptions
 from monitor.settings.faults import SettingsFault
 from monitor.settings.load import check_all, from_snapshot, load_stay, snapshot
@@ -63,6 +66,13 @@ def _parser() -> argparse.ArgumentParser:
     p = verb("watch", _watch, "watch a stay, live")
     p.add_argument("stay", help="name of a file in config/stays, without .toml")
     p.add_argument("--data", type=Path, default=Path("data"), help="folder for the journal and the notices")
+    p.add_argument("--console", action="store_true", help="serve the bridge console as well")
+    _console_place(p)
+
+    p = verb("console", _console, "play a recording in the bridge console")
+    p.add_argument("recording", type=Path, help="recording folder or journal file")
+    p.add_argument("--data", type=Path, default=Path("data"), help="folder for the token, when one is needed")
+    _console_place(p)
 
     p = verb("replay", _replay, "play a recording through the same watch")
     p.add_argument("recording", type=Path, help="recording folder or journal file")
@@ -148,7 +158,14 @@ def _watch(args: argparse.Namespace, console: Console) -> int:
             line = tables.status_line(now, pipeline.estimate, pipeline.outlook, pipeline.dark, standing, local)
             text.update(line)
 
-        watch = live.Live(settings, taken, store, channels, [show])
+        witness = Witness()
+        desk = desks.LiveDesk(settings, taken, args.config, witness)
+        watchers = [show, desk.watch] if args.console else [show]
+        watch = live.Live(settings, taken, store, channels, watchers, witness.see if args.console else None)
+        if args.console:
+            desk.attend(watch)
+            witness.recall(desks.lately(store))
+            console.print(f"The bridge console: {desks.open_console(desk, args.at, args.data)}", markup=False)
         typing = threading.Thread(target=_typed, args=(watch, settings, stop, console), daemon=True)
         typing.start()
         for number in (signal.SIGINT, signal.SIGTERM):  # let what is being handled be journalled whole
@@ -175,6 +192,32 @@ def _typed(watch: live.Live, settings: object, stop: threading.Event, console: C
             console.print(f"entered: {line.strip()}", markup=False)
         except entries.EntryFault as fault:
             console.print(str(fault), style="bold", markup=False)
+
+
+# --- console -----------------------------------------------------------------------------------------------
+
+
+def _console_place(p: argparse.ArgumentParser) -> None:
+    p.add_argument(
+        "--at", default=desks.AT, help="where to serve it; beyond this machine it asks for a token: see the README"
+    )
+
+
+def _console(args: argparse.Namespace, console: Console) -> int:
+    stop = threading.Event()
+    with recording.open_recording(args.recording) as played:
+        desk = desks.ReplayDesk(played)
+        console.print(SMALL_PRINT)
+        address = desks.open_console(desk, args.at, args.data)
+        console.print(f"REPLAY in the bridge console: {address}", markup=False)
+        console.print("Ctrl-C ends it.")
+        try:
+            desk.develop(stop)
+            while not wait(1.0, stop):
+                pass
+        except KeyboardInterrupt:
+            stop.set()
+    return 0
 
 
 # --- replay -------------------------------------------------------------------------------------------------

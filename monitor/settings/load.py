@@ -50,6 +50,16 @@ def load_stay(config: Path, stay: str) -> Settings:
     return _settings(_disk(config), stay)[0]
 
 
+def load_stay_text(config: Path, stay: str, text: str) -> Settings:
+    """As `load_stay`, of a stay file that is not written yet. Raises SettingsFault."""
+    disk, own = _disk(config), f"stays/{stay}.toml"
+    stays = tuple(sorted({*disk.names["stays"], stay}))
+    shelf = _Shelf(
+        {**disk.names, "stays": stays}, disk.shown, lambda path: _encoded(text) if path == own else disk.read(path)
+    )
+    return _settings(shelf, stay)[0]
+
+
 def snapshot(config: Path, stay: str) -> SettingsSnapshot:
     """The texts of the four files of a stay, for the journal. Raises SettingsFault, as `load_stay`.
 

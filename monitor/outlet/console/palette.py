@@ -1,0 +1,45 @@
+"""Three palettes: day, dusk and night. Red is kept for alarms; nothing is told by colour alone."""
+
+from __future__ import annotations
+
+from typing import Final
+
+PALETTES: Final = ("day", "dusk", "night")
+
+# ink on paper, ink on panel and dim on both: at least 4.5:1 (WCAG 2.2 AA), measured in the browser test.
+_COLOURS: Final[dict[str, dict[str, str]]] = {
+    "day": {
+        "paper": "#dfe5e6", "panel": "#f4f6f5", "ink": "#10181b", "dim": "#465459", "edge": "#8b989c",
+        "water": "#cfdde2", "land": "#d8d3c8", "hull": "#5c6b70", "hull-ink": "#ffffff", "rope": "#10181b",
+        "band": "#7d8f96", "coming": "#10181b", "key": "#0b4f5e", "key-ink": "#ffffff",
+        "caution": "#f2e3a0", "caution-ink": "#2b2400", "warning": "#e9a320", "warning-ink": "#1e1200",
+        "alarm": "#b00012", "alarm-ink": "#ffffff", "unknown": "#dad2e6", "unknown-ink": "#2a1a44",
+    },
+    "dusk": {
+        "paper": "#171e21", "panel": "#20292d", "ink": "#d5dde0", "dim": "#9aa8ad", "edge": "#4b5a60",
+        "water": "#1b2b33", "land": "#2c2a25", "hull": "#7b8b91", "hull-ink": "#0b0f10", "rope": "#d5dde0",
+        "band": "#6a7d85", "coming": "#d5dde0", "key": "#2f6b78", "key-ink": "#ffffff",
+        "caution": "#4d461f", "caution-ink": "#f5ecc0", "warning": "#9a6200", "warning-ink": "#ffffff",
+        "alarm": "#b00012", "alarm-ink": "#ffffff", "unknown": "#3d3350", "unknown-ink": "#e6dcf7",
+    },
+    "night": {
+        "paper": "#000000", "panel": "#0a0b0a", "ink": "#a39a86", "dim": "#857d6c", "edge": "#36332c",
+        "water": "#040807", "land": "#0f0d09", "hull": "#4c4941", "hull-ink": "#e0d8c6", "rope": "#a39a86",
+        "band": "#4c4941", "coming": "#a39a86", "key": "#2a2f22", "key-ink": "#c9c0aa",
+        "caution": "#1d1a0b", "caution-ink": "#c4b679", "warning": "#3f2a00", "warning-ink": "#e0b56a",
+        "alarm": "#7d000c", "alarm-ink": "#ffe3e3", "unknown": "#16121f", "unknown-ink": "#b3a6cb",
+    },
+}  # fmt: skip
+
+
+def variables() -> str:
+    """The palettes as style sheet variables; the palette in force is an attribute of the page's root."""
+    return "\n".join(
+        f':root[data-palette="{name}"] {{ {" ".join(f"--{key}: {value};" for key, value in colours.items())} }}'
+        for name, colours in _COLOURS.items()
+    )
+
+
+def colours(palette: str) -> dict[str, str]:
+    """One palette, by the name of its use."""
+    return dict(_COLOURS[palette])

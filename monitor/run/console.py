@@ -1,0 +1,285 @@
+"""The console's other side: a live watch or a replay as the page sees it (`outlet/console/desk`)."""
+
+from __future__ import annotations
+
+import threading
+from bisect import bisect_right
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from datetime import datetime, timedelta
+from ipaddress import ip_address
+from pathlib import Path
+from secrets import token_urlsafe
+from typing import Final
+
+from monitor.base.clock import stopwatch_s, wait
+from monitor.outlet.console.desk import Desk, Draft, Reel, Reply, StaySheet
+from monitor.outlet.wording import Local
+from monitor.records.codec import Record
+from monitor.records.events import Action, Notice, Priority, Reason, SettingsSnapshot
+from monitor.records.picture import Mode, Picture
+from monitor.run import asked, stay_form
+from monitor.run.entries import EntryFault, read_entry
+from monitor.run.journal import Entry, Journal
+from monitor.run.live import Live
+from monitor.run.picture import picture_of
+from monitor.run.pipeline import Pipeline
+from monitor.run.recording import Recording
+from monitor.run.session import Session
+from monitor.run.witness import KEPT, Witness
+from monitor.settings.load import from_snapshot
+from monitor.settings.schema import Settings
+
+AT: Final = "127.0.0.1:8321"
+RECALLED: Final = ("LoadEstimate", "Transition", "Notice", "OperatorAction", "Started", "Stopped")
+FRAME: Final = timedelta(seconds=10)  # between the pictures kept of a replay
+MOST_FRAMES: Final = 6000  # then every second one is let go and the stretch between them doubled
+LEAD_IN: Final = timedelta(seconds=30)  # a jump lands this long before its event
+_EVENTS: Final = (Reason.RAISED, Reason.LEVEL_UP, Reason.TIME_TO_ACT, Reason.BECAME_UNKNOWN)
+
+
+class LiveDesk:
+    """A live watch. Its consumer thread hands over the pictures (`watch`), the page's thread takes them."""
+
+    def __init__(self, settings: Settings, taken: SettingsSnapshot, config: Path, witness: Witness) -> None:
+        self._settings, self._config, self._witness = settings, config, witness
+        self._stay, self._sha256 = taken.stay, taken.sha256
+        self._last: tuple[Picture, datetime, int] | None = None
+        self._seen: tuple[object, ...] = ()
+        self._live: Live | None = None
+
+    def attend(self, live: Live) -> None:
+        """Entries go to this watch."""
+        self._live = live
+
+    def watch(self, pipeline: Pipeline, now: datetime) -> None:
+        """Once a beat, in the consumer's thread: a new picture when something has changed."""
+        beat = self._last[2] + 1 if self._last else 1
+        seen = pipeline.estimate, pipeline.alerts, pipeline.stay, pipeline.outlook
+        if self._last is None or any(one is not two for one, two in zip(seen, self._seen, strict=True)):
+            picture = picture_of(pipeline, now, self._witness, settings_sha256=self._sha256)
+            self._seen = seen
+        else:
+            picture = self._last[0]
+        self._last = picture, now, beat
+
+    def picture(self) -> Picture | None:
+        """See Desk."""
+        return self._last[0] if self._last else None
+
+    def now(self) -> datetime | None:
+        """See Desk."""
+        return self._last[1] if self._last else None
+
+    def beat(self) -> int:
+        """See Desk."""
+        return self._last[2] if self._last else 0
+
+    def enter(self, line: str, who: str, decks_clear: bool = False) -> str:
+        """See Desk."""
+        picture = self.picture()
+        if self._live is None or picture is None:
+            return "The watch has not begun yet"
+        alerts = {alert.key: alert for alert in picture.alerts}
+        try:
+            action = read_entry(line, [lead.line for lead in picture.plan.leads], tuple(alerts), who)
+        except EntryFault as fault:
+            return str(fault)
+        if action.action is Action.ACKNOWLEDGE:
+            alert = alerts[action.subject]
+            if alert.priority is Priority.ALARM and alert.situation is not None and not decks_clear:
+                return "An alarm is acknowledged with the tick: both mooring decks and the quay edge are clear"
+            if decks_clear:
+                action = replace(action, values=(*action.values, ("decks_clear", True)))
+        self._live.emit(action)
+        return ""
+
+    def reel(self) -> Reel | None:
+        """See Desk."""
+        return None
+
+    def seek(self, at_s: float) -> None:
+        """See Desk."""
+
+    def run(self, playing: bool, pace: float | None = None) -> None:
+        """See Desk."""
+
+    def ask(self, fields: Mapping[str, str]) -> Reply:
+        """See Desk."""
+        now = self.now()
+        return asked.ask(self._settings, now or self._settings.stay.tended_at, fields)
+
+    def stay_sheet(self, name: str = "") -> StaySheet | None:
+        """See Desk."""
+        return stay_form.sheet_of(self._config, name or self._stay)
+
+    def draft(self, fields: Mapping[str, str]) -> Draft:
+        """See Desk."""
+        return stay_form.draft(self._config, fields)
+
+    def keep(self, fields: Mapping[str, str]) -> str:
+        """See Desk."""
+        return stay_form.keep(self._config, fields)
+
+
+class ReplayDesk:
+    """A recording as an album of pictures: read in once at full speed, then shown at any pace and place.
+
+    `develop` blocks and belongs in a thread of its own; what is read in can be looked at meanwhile.
+    """
+
+    def __init__(self, recording: Recording) -> None:
+        self._recording = recording
+        self._settings = from_snapshot(recording.settings())
+        about = recording.about
+        self._title = about.name if about else recording.path.stem
+        self._total_inputs = about.inputs if about else 0
+        self._ends_at = about.ends if about else None
+        self._frames: list[Picture] = []
+        self._times_s: list[float] = []
+        self._events: list[tuple[float, str]] = []
+        self._done = 0.0
+        self._beat, self._playing, self._pace = 0, True, 60.0
+        self._from_s, self._since_s = 0.0, stopwatch_s()
+        self._lock = threading.Lock()
+
+    def develop(self, stop: threading.Event) -> None:
+        """Read the recording in."""
+        session, witness, frame = Session(), Witness(), FRAME
+        local = Local(self._settings.stay.local_time_ahead_of_utc)
+        began_at: datetime | None = None
+        last_at: datetime | None = None
+        for count, entry in enumerate(self._recording.inputs(), 1):
+            if stop.is_set():
+                return
+            at = entry.stamped_at
+            began_at = began_at or at
+            witness.see(at, entry.record)
+            concluded = session.handle(at, entry.record)  # type: ignore[arg-type]
+            for conclusion in concluded:
+                witness.see(at, conclusion)
+                self._note(conclusion, (at - began_at).total_seconds(), local)
+            session.remember(entry)
+            pipeline = session.pipeline
+            told = any(isinstance(conclusion, Notice) for conclusion in concluded)
+            if pipeline is None or not (told or last_at is None or at - last_at >= frame):
+                continue
+            last_at = at
+            picture = picture_of(pipeline, at, witness, Mode.REPLAY, self._title)
+            with self._lock:
+                self._frames.append(picture)
+                self._times_s.append((at - began_at).total_seconds())
+                self._done = count / self._total_inputs if self._total_inputs else 0.5
+                if len(self._frames) > MOST_FRAMES:
+                    del self._frames[1::2], self._times_s[1::2]
+                    frame *= 2
+            wait(0.0)  # let the page's thread have its turn
+        self._done = 1.0
+
+    def _note(self, conclusion: Record, at_s: float, local: Local) -> None:
+        if isinstance(conclusion, Notice) and conclusion.reason in _EVENTS and conclusion.priority.rank >= 2:
+            words = f"{local.clock(conclusion.at)} {conclusion.priority.value.upper()} {conclusion.alert}"
+            self._events.append((max(0.0, at_s - LEAD_IN.total_seconds()), words))
+
+    def _at_s(self) -> float:
+        played_s = (stopwatch_s() - self._since_s) * self._pace if self._playing else 0.0
+        return min(self._from_s + played_s, self._times_s[-1] if self._times_s else 0.0)
+
+    def _settle(self) -> None:
+        self._from_s, self._since_s = self._at_s(), stopwatch_s()
+
+    def picture(self) -> Picture | None:
+        """See Desk."""
+        with self._lock:
+            if not self._frames:
+                return None
+            return self._frames[max(0, bisect_right(self._times_s, self._at_s()) - 1)]
+
+    def now(self) -> datetime | None:
+        """See Desk."""
+        with self._lock:
+            if not self._frames:
+                return None
+            return self._frames[0].now + timedelta(seconds=self._at_s() - self._times_s[0])
+
+    def beat(self) -> int:
+        """See Desk: a replay is alive as long as it answers."""
+        self._beat += 1
+        return self._beat
+
+    def enter(self, line: str, who: str, decks_clear: bool = False) -> str:
+        """See Desk."""
+        return "REPLAY: entries are not taken"
+
+    def reel(self) -> Reel | None:
+        """See Desk."""
+        last_s = self._times_s[-1] if self._times_s else 0.0
+        total_s = last_s
+        if self._done < 1.0 and self._frames and self._ends_at is not None:
+            total_s = max(last_s, (self._ends_at - self._frames[0].now).total_seconds() + self._times_s[0])
+        return Reel(self._at_s(), total_s, self._done, self._playing, self._pace, tuple(self._events))
+
+    def seek(self, at_s: float) -> None:
+        """See Desk."""
+        with self._lock:
+            self._from_s, self._since_s = max(0.0, at_s), stopwatch_s()
+            self._settle()
+
+    def run(self, playing: bool, pace: float | None = None) -> None:
+        """See Desk."""
+        with self._lock:
+            self._settle()
+            self._playing, self._pace = playing, pace or self._pace
+
+    def ask(self, fields: Mapping[str, str]) -> Reply:
+        """See Desk."""
+        return asked.ask(self._settings, self.now() or self._settings.stay.tended_at, fields)
+
+    def stay_sheet(self, name: str = "") -> StaySheet | None:
+        """See Desk."""
+        return None
+
+    def draft(self, fields: Mapping[str, str]) -> Draft:
+        """See Desk."""
+        return Draft("", ("stays are not written in a replay",), (), None)
+
+    def keep(self, fields: Mapping[str, str]) -> str:
+        """See Desk."""
+        return "Stays are not written in a replay"
+
+
+def lately(store: Journal) -> Iterator[Entry]:
+    """What the journal's last two hours hold for the witness of a watch that goes on."""
+    last = store.last_alive_at()
+    if last is not None:
+        yield from store.read(begins=last - KEPT, kinds=RECALLED)
+
+
+def open_console(desk: Desk, at: str, data: Path) -> str:
+    """Serve a desk at "host:port"; returns the address to open.
+
+    Beyond this machine a token is asked for: it is made once, in the file `console.token` of the data folder.
+    Raises ValueError when the console is not installed, OSError when the port is taken.
+    """
+    try:
+        from monitor.outlet.console.server import serve
+    except ModuleNotFoundError as error:
+        raise ValueError(
+            f"the console needs '{error.name}', which is not installed: pip install 'bightwatch[console]'"
+        ) from None
+    host, _, port = at.rpartition(":")
+    if not port.isdigit():
+        raise ValueError(f"'{at}' is no place to serve at: write for instance {AT}")
+    beyond = not ip_address(host).is_loopback
+    console = serve(desk, host, int(port), _token(data / "console.token") if beyond else "")
+    return (
+        f"{console.address} (add ?token= and the text of {data / 'console.token'})" if beyond else console.address
+    )
+
+
+def _token(path: Path) -> str:
+    if not path.exists():
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.touch(mode=0o600, exist_ok=False)
+        path.write_text(token_urlsafe(24), encoding="ascii")
+    return path.read_text(encoding="ascii").strip()
