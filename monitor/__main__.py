@@ -17,6 +17,7 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from monitor.base.clock import wait
 from monitor.base.units import UnitError, parse_quantity
+from monitor.intake import tide
 from monitor.outlet import tables
 from monitor.outlet.notifier import Channel, LogFile, Terminal
 from monitor.outlet.pictures import draw_passing
@@ -99,6 +100,13 @@ def _parser() -> argparse.ArgumentParser:
     p = verb("rehearse", _rehearse, "write the invented day at a berth as a recording, to try things on")
     p.add_argument("stay")
     p.add_argument("to", type=Path, help="new recording folder")
+
+    p = verb(
+        "tide", _tide, "work out high and low waters from harmonic constituents, to be put into a stay's file"
+    )
+    p.add_argument("station", type=Path, help="a station's file as CO-OPS gives it, with constituents and datums")
+    p.add_argument("--begins", type=_utc, required=True)
+    p.add_argument("--ends", type=_utc, required=True)
 
     p = verb("what-if", _what_if, "ask: what if a ship passes, what if it blows")
     p.add_argument("stay")
@@ -340,6 +348,15 @@ def _import(args: argparse.Namespace, console: Console) -> int:
 def _rehearse(args: argparse.Namespace, console: Console) -> int:
     about = rehearse(args.config, args.stay, args.to)
     console.print(f"{about.inputs:,} inputs, INVENTED. Now: bightwatch replay {args.to}", markup=False)
+    return 0
+
+
+def _tide(args: argparse.Namespace, console: Console) -> int:
+    station = tide.coops_station(args.station.read_text(encoding="utf-8"))
+    console.print(f"# {station.name}, from its harmonic constituents: no weather in it. Check against the tables.")
+    for turn in tide.turns(station, args.begins, args.ends):
+        at, water = f"{turn.at:%Y-%m-%dT%H:%M:%SZ}", "high" if turn.high else "low"
+        console.print(f'[[tide]]\nat = {at}\nheight = "{turn.height_m:.2f} m"\nwater = "{water}"\n', markup=False)
     return 0
 
 
