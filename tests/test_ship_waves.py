@@ -176,6 +176,9 @@ def test_push_of_long_waves_is_hydrostatic() -> None:
         2.0 * weight * 0.1 * 6.2 / (2.0 * math.pi) * length * (1.0 - math.exp(-8.0 * math.pi / 6.2)), rel=1e-6
     )
     assert push.drift_n == pytest.approx(0.5 * weight * 0.1**2 * length, rel=1e-6)
+    ripple = ShipWaves(Band(0.0, 0.01, 0.02), 0.1, 0.016, 35.3, None)  # from a ship that has hardly begun to move
+    push = wave_push(COASTER, ripple, 15.0, 35.3)
+    assert 0.0 < push.swing_n < 1e3 and not push.felt
 
 
 def test_push_bounds_the_sum_over_the_length() -> None:

@@ -219,7 +219,8 @@ def wave_push(moored: Hull, waves: ShipWaves, depth_m: float, off_axis_deg: floa
     kd = wave_number * depth_m
     amplitude_m = 0.5 * waves.height_m.high
     keel = min(moored.draught_m, depth_m)
-    column_m = (math.sinh(kd) - math.sinh(kd - wave_number * keel)) / (wave_number * math.cosh(kd))
+    kt, deep = wave_number * keel, math.exp(-2.0 * kd)  # (sinh kd − sinh(kd − kt)) / k cosh kd, for ripples too
+    column_m = (1.0 - deep - math.exp(-kt) + math.exp(kt - 2.0 * kd)) / (wave_number * (1.0 + deep))
     phase = 0.5 * wave_number * moored.waterline_m * abs(math.cos(math.radians(off_axis_deg)))
     in_step = 1.0 / max(1.0, phase)
     weight = SEA_WATER_KG_M3 * GRAVITY_M_S2
