@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import threading
+from collections import deque
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 
 import pytest
 
 from monitor.base import clock
 from monitor.base.clock import AnchoredClock, stopwatch_s, wait
+from monitor.base.moved import moved
 
 START = datetime(2031, 5, 4, 6, 0, tzinfo=UTC)
 
@@ -93,3 +96,22 @@ def test_waiting_ends_early_when_told() -> None:
     assert wait(60.0, told) is True
     assert stopwatch_s() - before_s < 10.0
     assert wait(0.001) is False
+
+
+@dataclass(frozen=True)
+class _Heard:
+    at: datetime
+    others: tuple[object, ...] = ()
+
+
+def test_all_times_within_are_moved_and_nothing_else() -> None:
+    by = timedelta(hours=-1)
+    held = {"a": deque([_Heard(START, (START, [START], "x", 3.5, None))], maxlen=2), "b": _Heard(START)}
+    again = moved(held, by)
+    assert again == {
+        "a": deque([_Heard(START + by, (START + by, [START + by], "x", 3.5, None))]),
+        "b": _Heard(START + by),
+    }
+    assert again["a"].maxlen == 2
+    assert held["b"] == _Heard(START)
+    assert moved(again, -by) == held

@@ -140,7 +140,7 @@ class Live:
             if isinstance(conclusion, Notice):
                 notices.append(conclusion)
         for delivery in deliver(notices, self._channels):
-            self._write(self._clock.now(), "in", delivery)
+            self._take(delivery)  # an input like any other, or a replay would run its ticks where we did not
 
     def _write(self, at: datetime, direction: Direction, record: Record) -> None:
         """A full or failing disk does not stop the watch; it is told once, and once when it takes data again."""

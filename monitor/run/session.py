@@ -30,7 +30,8 @@ from monitor.watch import stay
 REMEMBERED: Final = timedelta(minutes=10)
 REMEMBERED_KINDS: Final = ("OperatorAction", "SettingsSnapshot", "ClockStepped")  # however long ago
 _ABOUT_THE_STAY: Final = (Action.PHASE, Action.PEOPLE, Action.DRAUGHT, Action.CRAFT, Action.TOW, Action.LINE)
-_SESSION_MARKS: Final = ("SettingsSnapshot", "Started", "Stopped")
+# Not for the pipeline of another session.
+_MARKS: Final = ("SettingsSnapshot", "Started", "Stopped", "ClockStepped")
 
 
 class Session:
@@ -65,7 +66,7 @@ class Session:
                 self._settings(entry.record)  # type: ignore[arg-type]
             case "ClockStepped":
                 self._clock_set(entry.record)  # type: ignore[arg-type]
-        if entry.kind not in _SESSION_MARKS:
+        if entry.kind not in _MARKS:
             self._recent.append(entry)
             self._let_go(entry.stamped_at - REMEMBERED)
 
