@@ -8,7 +8,7 @@ import sys
 import threading
 from collections import Counter
 from collections.abc import Callable, Sequence
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 from rich.console import Console
@@ -17,14 +17,13 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from monitor.base.clock import wait
 from monitor.base.units import UnitError, parse_quantity
-from monitor.intake import tide
 from monitor.outlet import tables
 from monitor.outlet.notifier import Channel, LogFile, Terminal
 from monitor.outlet.pictures import draw_passing
 from monitor.outlet.wording import CAUTION, NOT_MODELLED, Local
 from monitor.records.events import Notice
 from monitor.run import console as desks
-from monitor.run import entries, expected, journal, live, nmea_file, recording, replay, whatif
+from monitor.run import entries, expected, journal, live, nmea_file, preparing, recording, replay, whatif
 from monitor.run.decoded_ais import import_csv
 from monitor.run.pipeline import Pipeline
 from monitor.run.rehearse import rehearse
@@ -86,8 +85,8 @@ def _parser() -> argparse.ArgumentParser:
     p = verb("export", _export, "write a stretch of a journal as a recording folder, or as an NMEA file")
     p.add_argument("journal", type=Path)
     p.add_argument("to", type=Path, help="new folder, or a file ending in .nmea for the sentences alone")
-    p.add_argument("--begins", type=_utc, help="UTC, for instance 2026-03-14T10:00Z")
-    p.add_argument("--ends", type=_utc)
+    p.add_argument("--begins", type=preparing.utc, help="UTC, for instance 2026-03-14T10:00Z")
+    p.add_argument("--ends", type=preparing.utc)
     p.add_argument("--holds", default="", help="what there is to see in it")
 
     p = verb("import", _import, "bring a recording into a journal, or decoded AIS (CSV) into a recording")
@@ -101,12 +100,7 @@ def _parser() -> argparse.ArgumentParser:
     p.add_argument("stay")
     p.add_argument("to", type=Path, help="new recording folder")
 
-    p = verb(
-        "tide", _tide, "work out high and low waters from harmonic constituents, to be put into a stay's file"
-    )
-    p.add_argument("station", type=Path, help="a station's file as CO-OPS gives it, with constituents and datums")
-    p.add_argument("--begins", type=_utc, required=True)
-    p.add_argument("--ends", type=_utc, required=True)
+    preparing.add(verb)
 
     p = verb("what-if", _what_if, "ask: what if a ship passes, what if it blows")
     p.add_argument("stay")
@@ -119,20 +113,11 @@ def _parser() -> argparse.ArgumentParser:
     p.add_argument("--speed", help='as "8 kn"')
     p.add_argument("--over-ground", action="store_true", help="that speed is over ground, not through the water")
     p.add_argument("--opposite", action="store_true", help="she heads the other way than we")
-    p.add_argument("--at", type=_utc, help="time for tide and stream; when tended without it")
+    p.add_argument("--at", type=preparing.utc, help="time for tide and stream; when tended without it")
     p.add_argument("--channel-section", help='area of the channel\'s section where known, as "4200 m^2": drawdown')
     p.add_argument("--channel-width", help='its width at the surface, as "300 m"')
     p.add_argument("--picture", type=Path, help="also draw her load against her place, to this PNG file")
     return parser
-
-
-def _utc(text: str) -> datetime:
-    """A time as typed; UTC when it names no zone."""
-    try:
-        at = datetime.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"'{text}' is no time: write for instance 2026-03-14T10:00Z") from None
-    return at.replace(tzinfo=UTC) if at.tzinfo is None else at.astimezone(UTC)
 
 
 def _quantity(text: str, unit: str) -> float:
@@ -348,15 +333,6 @@ def _import(args: argparse.Namespace, console: Console) -> int:
 def _rehearse(args: argparse.Namespace, console: Console) -> int:
     about = rehearse(args.config, args.stay, args.to)
     console.print(f"{about.inputs:,} inputs, INVENTED. Now: bightwatch replay {args.to}", markup=False)
-    return 0
-
-
-def _tide(args: argparse.Namespace, console: Console) -> int:
-    station = tide.coops_station(args.station.read_text(encoding="utf-8"))
-    console.print(f"# {station.name}, from its harmonic constituents: no weather in it. Check against the tables.")
-    for turn in tide.turns(station, args.begins, args.ends):
-        at, water = f"{turn.at:%Y-%m-%dT%H:%M:%SZ}", "high" if turn.high else "low"
-        console.print(f'[[tide]]\nat = {at}\nheight = "{turn.height_m:.2f} m"\nwater = "{water}"\n', markup=False)
     return 0
 
 
