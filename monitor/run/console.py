@@ -204,6 +204,8 @@ class ReplayDesk:
 
     def beat(self) -> int:
         """See Desk: a replay is alive as long as it answers."""
+        with self._lock:
+            self._settle()  # what has not been read in yet is waited for, not skipped
         self._beat += 1
         return self._beat
 

@@ -29,11 +29,18 @@ from monitor.records.events import (
 )
 from monitor.records.picture import LogRow, Past, Span
 from monitor.run.journal import Entry
+from monitor.run.session import REMEMBERED
 
 KEPT: Final = timedelta(hours=2)
 LOG_ROWS: Final = 200
 RAW_SHOWN: Final = 200  # characters of a last raw line
 _STANDING: Final = (AlertState.UNACKNOWLEDGED, AlertState.SILENCED, AlertState.ACKNOWLEDGED)
+
+
+def _shown(value: str | float | bool | None) -> str:
+    if not isinstance(value, float):
+        return str(value)
+    return f"{value:.0f}" if value >= 1e4 else f"{value:.4g}"  # an MMSI, or a quantity
 
 
 class Witness:
@@ -60,7 +67,7 @@ class Witness:
             case Transition():
                 self._turn(record)
             case OperatorAction():
-                values = ", ".join(f"{name} {value}" for name, value in record.values)
+                values = ", ".join(f"{name} {_shown(value)}" for name, value in record.values)
                 told = record.action is Action.NOTE
                 subject = "note" if told else record.action.value
                 text = record.subject if told else f"{record.subject} {values}".strip()
@@ -69,7 +76,11 @@ class Witness:
                 text = ("up" if record.up else "down") + (f": {record.detail}" if record.detail else "")
                 self._log.appendleft(LogRow(at, "watch", record.source, text))
             case Started():
-                self._spans = deque(s if s.until else Span(s.alert, s.priority, s.since, at) for s in self._spans)
+                last = record.last_alive_at
+                if last is not None and at - last > REMEMBERED:  # the alerts of that watch are forgotten
+                    self._spans = deque(
+                        s if s.until else Span(s.alert, s.priority, s.since, last) for s in self._spans
+                    )
                 self._log.appendleft(LogRow(at, "watch", "watch", f"started, version {record.version}"))
             case Stopped():
                 self._log.appendleft(LogRow(at, "watch", "watch", f"stopped: {record.reason}"))

@@ -40,7 +40,11 @@ def approach_drawing(picture: Picture, width: float, height: float) -> str:
         same = _comes_from_astern(passing.encounter, picture.plan.heading_deg)
         parts += _ship(passing, picture.now, local, middle, axis, px_min, same, rows[same])
         rows[same] += 1
-    if not shown:
+    if any(feed.dark and "ais" in feed.carries for feed in picture.feeds):
+        parts.append(box(0, 0, width, 32, "doubt"))
+        said = "AIS IS DARK: PASSING SHIPS ARE NOT WATCHED. What is shown is as last heard."
+        parts.append(text(middle, 22, said, "label strong", "middle"))
+    elif not shown:
         said = "NO PASS SEEN ON AIS: AIS does not show everybody. Keep a lookout."
         parts.append(text(middle, 22, said, "label", "middle"))
     else:

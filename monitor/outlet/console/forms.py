@@ -64,6 +64,18 @@ def choice(name: str, words: str, options: tuple[str, ...], chosen: str = "") ->
     return el("label", esc(words), el("select", each, name=name))
 
 
+def cell(words: str, name: str, value: str, options: tuple[str, ...] | None = None) -> str:
+    """A field or a choice in a table, whose column says what it is (to a screen reader it says so itself)."""
+    if options is None:
+        return el("td", el("input", name=name, value=value, class_="mid", autocomplete="off", aria_label=words))
+    each = "".join(el("option", esc(option), value=option, selected=option == value) for option in options)
+    return el("td", el("select", each, name=name, aria_label=words))
+
+
+def _heads(*words: str) -> str:
+    return el("tr", *(el("th", esc(word), scope="col") for word in words))
+
+
 def _form(name: str, title: str, *inside: str, do: str = "Enter") -> str:
     row = el("div", *inside, el("button", esc(do), type="submit"), class_="row")
     return el(
@@ -187,16 +199,15 @@ def stay(sheet: StaySheet) -> str:
     values = dict(sheet.values)
     again = choice("copy", "begin as a copy of", sheet.stays, sheet.name) + el("button", "Copy", type="submit")
     copy = el("form", el("div", again, class_="row"), data_form="stay-copy", data_anonymous="1")
-    lines = "".join(
-        el("tr", el("td", choice(f"line{n}", "line", sheet.ship_lines, line)),
-           el("td", choice(f"bollard{n}", "to bollard", sheet.bollards, bollard)),
-           el("td", field(f"pretension{n}", "pretension (empty: not led)", value=pretension)))
+    lines = _heads("line", "to bollard", "pretension (empty: not led)") + "".join(
+        el("tr", cell(f"line {n}", f"line{n}", line, sheet.ship_lines),
+           cell(f"bollard {n}", f"bollard{n}", bollard, sheet.bollards),
+           cell(f"pretension {n}", f"pretension{n}", pretension))
         for n, (line, bollard, pretension) in enumerate(sheet.lines)
     )  # fmt: skip
-    tide = "".join(
-        el("tr", el("td", field(f"tide_at{n}", "at, UTC", "mid", value=at)),
-           el("td", field(f"tide_height{n}", "height", value=height)),
-           el("td", choice(f"tide_water{n}", "water", ("high", "low"), water)))
+    tide = _heads("at, UTC", "height", "water") + "".join(
+        el("tr", cell(f"tide {n} at", f"tide_at{n}", at), cell(f"tide {n} height", f"tide_height{n}", height),
+           cell(f"tide {n} water", f"tide_water{n}", water, ("high", "low")))
         for n, (at, height, water) in enumerate(sheet.tide)
     )  # fmt: skip
     body = el(
@@ -225,7 +236,7 @@ def draft(made: Draft, draw: Callable[[Plan, float, float], str]) -> str:
     parts = [el("h2", f"{len(made.faults)} faults" if made.faults else "No faults")]
     parts += [el("p", esc(fault), class_="strong") for fault in made.faults]
     if made.plan is not None:
-        parts.append(draw(made.plan, 1100, 300))
+        parts.append(draw(made.plan, 640, 260))
     if made.assumed:
         parts += [el("h3", "Assumed"), el("ul", *(el("li", esc(words)) for words in made.assumed))]
     parts.append(el("details", el("summary", "The file"), el("pre", el("code", esc(made.text)))))

@@ -113,12 +113,12 @@ class Screen:
 
     def _stay(self) -> None:
         filled = self._desk.stay_sheet()
-        with _cards():
-            words = (
-                forms.stay(filled) if filled else "<p>Stays are written where the watch runs, not in a replay.</p>"
-            )
-            self._parts["stay"] = ui.html(words, sanitize=False).classes("card wide")
-            self._part("draft", "card wide")
+        with ui.element("div").classes("stay"):
+            words = forms.stay(filled) if filled else el("p", "Stays are written where the watch runs.")
+            self._parts["stay"] = ui.html(words, sanitize=False).classes("card")
+            self._part("draft", "card stays")
+        if filled:
+            self._parts["draft"].content = el("p", "The drawing and the check appear here as you type.")
 
     def _card(self, title: str, name: str, kind: str = "") -> None:
         with ui.element("section").classes(f"card {kind}"):

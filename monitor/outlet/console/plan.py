@@ -255,7 +255,7 @@ def _tag(
                 percent(now).replace(" %", "%"),
                 "tag-number",
                 "middle",
-                font_size=min(23.0, wide / 4.9),
+                font_size=min(23.0, 1.45 * wide / max(5, len(percent(now)) - 1)),
             )
         )
     if now is not None:

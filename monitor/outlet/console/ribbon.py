@@ -134,10 +134,12 @@ def _values(picture: Picture, scale: _Scale, load: _Lane, wind: _Lane) -> list[s
     parts = []
     if estimate.lines:
         share = estimate.lines[0].utilisation
-        parts.append(text(x, load.at(share.high) - 6, f"{100 * share.mid:.0f} %", "value halo", "end"))
+        parts.append(
+            text(x, max(load.at(share.high) - 6, load.y + 14), f"{100 * share.mid:.0f} %", "value halo", "end")
+        )
     if estimate.wind.speed_30s_m_s is not None:
         speed_kn = knots(estimate.wind.speed_30s_m_s.mid)
-        parts.append(text(x, wind.at(speed_kn) - 6, f"{speed_kn:.0f} kn", "value halo", "end"))
+        parts.append(text(x, max(wind.at(speed_kn) - 6, wind.y + 14), f"{speed_kn:.0f} kn", "value halo", "end"))
     return parts
 
 
@@ -162,7 +164,7 @@ def _past_load(picture: Picture, scale: _Scale, lane: _Lane) -> list[str]:
 
 def _coming_load(picture: Picture, scale: _Scale, lane: _Lane, local: Local) -> list[str]:
     if picture.outlook is None:
-        return [text(scale.minutes(90), lane.y + 20, "hours ahead NOT KNOWN", "label")]
+        return [text(scale.minutes(90), lane.y + 0.55 * lane.height, "hours ahead NOT KNOWN", "label halo")]
     parts = []
     hours = [(hour.at, hour.lines[0].utilisation) for hour in picture.outlook.hours if hour.lines]
     hours = [(at, band) for at, band in hours if scale.shows(at) and at >= picture.now]
@@ -173,7 +175,7 @@ def _coming_load(picture: Picture, scale: _Scale, lane: _Lane, local: Local) -> 
         parts.append(_band([(scale.x(at), band) for at, band in hours], lane, 1.0, "band-coming"))
         parts.append(stroke([(scale.x(at), lane.at(band.mid)) for at, band in hours], "middle-coming"))
     else:
-        parts.append(text(scale.minutes(90), lane.y + 20, "hours ahead NOT KNOWN", "label"))
+        parts.append(text(scale.minutes(90), lane.y + 0.55 * lane.height, "hours ahead NOT KNOWN", "label halo"))
     last_x = -1e9
     for passing in sorted(picture.outlook.passings, key=lambda p: p.encounter.abeam_at):
         encounter = passing.encounter

@@ -16,6 +16,7 @@ from monitor.records.picture import FeedRow, Picture, StandingAlert
 
 LINE_WORDS: Final = ("tended", "slack", "heavy", "rendered", "parted")
 PHASES: Final = ("making fast", "all fast", "tending", "shifting", "singling up", "gone")
+_WAITS: Final = (AlertState.UNACKNOWLEDGED, AlertState.SILENCED, AlertState.RECTIFIED)
 DECKS: Final = ("forecastle", "poop", "both mooring decks")
 
 
@@ -69,7 +70,8 @@ def alerts(picture: Picture) -> str:
     if not picture.alerts:
         return el("p", "No alert stands. That does not mean no danger: look at lines, wind and river.")
     local = Local(picture.ahead_of_utc)
-    return "".join(_alert(alert, picture, local) for alert in picture.alerts)
+    first = next((alert for alert in picture.alerts if alert.state in _WAITS), None)
+    return "".join(_alert(alert, picture, local, alert is first) for alert in picture.alerts)
 
 
 def words_of(alert: StandingAlert, now: datetime, local: Local) -> Notice:
@@ -92,30 +94,31 @@ def name_of(alert: StandingAlert) -> str:
     return f"{names.get(kind, kind)} {subject.replace('_', ' ')}".strip()
 
 
-def _alert(alert: StandingAlert, picture: Picture, local: Local) -> str:
+def _alert(alert: StandingAlert, picture: Picture, local: Local, first: bool) -> str:
     told = words_of(alert, picture.now, local)
     rank, over = alert.priority.rank, alert.state is AlertState.RECTIFIED
-    waits = alert.state in (AlertState.UNACKNOWLEDGED, AlertState.SILENCED, AlertState.RECTIFIED)
+    waits = alert.state in _WAITS
     sounding = alert.state is AlertState.UNACKNOWLEDGED
     name = name_of(alert)
     word = f"{MARKS[rank]} {'ENDED, was ' if over else ''}{alert.priority.value.upper()}"
     unknown = " · UNKNOWN" if alert.unknown else ""
     head = el("div", el("span", esc(word), class_="word"), el("span", esc(name)), class_="head")
     state = el("div", esc(f"{alert.state.value} since {local.clock(alert.since)}{unknown}"), class_="small dim")
-    body = el("div", esc(told.do), class_="do") + "".join(
+    do = el("div", esc(told.do), class_="do")
+    body = "".join(
         el("div", esc(part), class_="small") for part in (told.what, told.why, told.when, told.sure) if part
     )
     keys = ""
     if waits:
         off = picture.mode.value == "replay"
+        answer, silence = ({"key": "a"}, {"key": "s"}) if first else ({}, {})
         ask = button("Acknowledge", "acknowledge", off=off, alert=alert.key, what=f"{word}: {name}",
-                     priority="" if over else alert.priority.value)  # fmt: skip
-        hush = button(
-            "Silence 30 s", "entry", off=off or not sounding, kind="quiet", entry=f"hush {alert.key} $who"
-        )
+                     priority="" if over else alert.priority.value, **answer)  # fmt: skip
+        hush = button("Silence 30 s", "entry", off=off or not sounding, kind="quiet",
+                      entry=f"hush {alert.key} $who", **silence)  # fmt: skip
         keys = el("div", ask, hush, class_="keys")
     kind = f"alert level{rank}{' waits' if sounding else ''}{' over' if over else ''}"
-    return el("article", head, state, body, keys, class_=kind)
+    return el("article", head, state, do, keys, body, class_=kind)
 
 
 def log(picture: Picture) -> str:
