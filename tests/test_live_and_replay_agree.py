@@ -115,8 +115,7 @@ def berth(
         for feed in (day.ais_feed, day.wind_feed)
     }
     spoken[day.ais_feed] = [(at, line) for at, line in spoken[day.ais_feed] if b",,A,4" not in line]
-    middle = len(spoken[day.ais_feed]) // 2
-    spoken[day.ais_feed].insert(middle, (spoken[day.ais_feed][middle][0], GARBAGE))
+    spoken[day.ais_feed].insert(3, (spoken[day.ais_feed][3][0], GARBAGE))
     wind_port = free_port(SOCK_DGRAM)
     pc = PC(day.at(60 * begin), RATE)
     pc.install(monkeypatch)
