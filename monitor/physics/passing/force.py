@@ -22,7 +22,6 @@ from numpy.typing import NDArray
 from monitor.base.frames import Floats, hull_corners
 from monitor.physics.passing.solve import Afloat, half_squares, impulse_shares, potentials
 
-PLACES: Final = 31  # on a whole line
 _FEWEST: Final = 9
 _DEGREE: Final = 5
 _ALIKE: Final = 1e-9
@@ -33,13 +32,15 @@ class Line:
     """A straight line of the passer's midships in the moored ship's axes, as far as it is wanted.
 
     `course_deg` (her heading too); `aside_m`, how far the line runs to starboard of our midships, seen along the
-    course; `reach_m` each way from the point nearest us; `fine_m`, the length over which loads change near there.
+    course; `reach_m` each way from the point nearest us; `fine_m`, the length over which loads change near there;
+    `places` to solve at on the whole of it, an odd number.
     """
 
     course_deg: float
     aside_m: float
     reach_m: float
     fine_m: float
+    places: int
 
     def place_m(self, along_m: Floats) -> Floats:
         """Her midships (k, 2)."""
@@ -82,7 +83,7 @@ def curves(
     for from_m, to_m in _stretches(moored, passer, line, quay_y_m, clear_m):
         low, high = (math.asinh(end / line.fine_m) for end in (from_m, to_m))
         whole = 2.0 * math.asinh(line.reach_m / line.fine_m)
-        places = max(_FEWEST, math.ceil((PLACES - 1) * (high - low) / whole - _ALIKE) + 1)
+        places = max(_FEWEST, math.ceil((line.places - 1) * (high - low) / whole - _ALIKE) + 1)
         along_m = line.fine_m * np.sinh(np.linspace(low, high, places))
         half = mirrors and abs(from_m + to_m) < _ALIKE * line.reach_m and places % 2 == 1
         solved_m = along_m[places // 2 :] if half else along_m

@@ -28,12 +28,14 @@ from monitor.physics.passing.force import Curve, Line, curves
 from monitor.physics.passing.panels import Panels, hull_panels
 from monitor.physics.passing.solve import Afloat, afloat
 
-COURSE_STEP_DEG: Final = 2.5
+COURSE_STEP_DEG: Final = 2.5  # twice that for lines more than a mean length off
 _DRAUGHT_STEP_M: Final = 0.1
-_ASIDE_STEP: Final = 0.1  # between lines: a tenth of the distance, or of the mean beam when that is more
+_ASIDE_STEP: Final = 0.2  # from line to line, as a share of the gap between the sides; less when that is small
 _ROUND_HULL: Final = 12  # panels round the girth
-_ALONG_HULL: Final = (20, 28, 36)  # panels along it: more when the ships pass close
-_PANEL_SHARE: Final = 1.32  # longest panel, as a share of the length over their number
+_ALONG_HULL: Final = (16, 24, 36)  # panels along it: the longest must stay below three quarters of the gap
+_LENGTHS_OVER_GAP: Final = 1.75
+_FAR: Final = 0.2  # gap over length from which the coarsest mesh, and fewer places, do
+_PLACES: Final = (25, 31)  # on a line, far and near
 _CLEAR: Final = 0.2  # of the lesser beam: nearer than that no curve is worked out
 _DEEP: Final = 3.0  # mean lengths: more water than that is as good as endless
 
@@ -65,7 +67,9 @@ def panel_load(
     if basin.quay_y_m is not None:
         of = replace(of, quay_y_m=-abs(basin.quay_y_m))
     sign, course_deg, along_m, aside_m = _on_lines(track, basin.quay_y_m)
-    step = np.arcsinh(aside_m / of.beam_m) / _ASIDE_STEP
+    pitch_deg = np.where(np.abs(aside_m) < of.length_m, COURSE_STEP_DEG, 2.0 * COURSE_STEP_DEG)
+    course_deg = np.round(course_deg / pitch_deg) * pitch_deg + 0.0  # no −0
+    step = _net(aside_m / of.beam_m)
     below = np.floor(step)
     result, weight = np.zeros((3, len(along_m))), np.zeros(len(along_m))
     for line_no, share in ((below, below + 1.0 - step), (below + 1.0, step - below)):
@@ -73,6 +77,9 @@ def panel_load(
         for course, number in {*zip(course_deg[counts].tolist(), line_no[counts].tolist(), strict=True)}:
             here = counts & (course_deg == course) & (line_no == number)
             line = _line(of, course, int(number))
+            here &= np.abs(along_m) <= line.reach_m
+            if not np.any(here):
+                continue
             for curve in _curves(of, course, int(number)):
                 on = here & curve.covers(along_m)
                 if np.any(on):
@@ -86,8 +93,8 @@ def panel_load(
 
 def _on_lines(track: Track, quay_y_m: float | None) -> tuple[Floats, Floats, Floats, Floats]:
     """Each point's line, seen in mirrors until she goes our way and the quay lies to port (without one: until her
-    line runs to starboard): signs (3, n) of the load, rounded course in degrees, how far along the line she is,
-    how far aside it runs."""
+    line runs to starboard): signs (3, n) of the load, course in degrees, how far along the line she is, how far
+    aside it runs."""
     flip = np.full(track.x_m.shape, -1.0 if quay_y_m is not None and quay_y_m > 0.0 else 1.0)
     course = np.radians(track.course_deg) * flip
     y_m = track.y_m * flip
@@ -98,8 +105,7 @@ def _on_lines(track: Track, quay_y_m: float | None) -> tuple[Floats, Floats, Flo
     if quay_y_m is None:
         over = np.where(aside_m < 0.0, -1.0, 1.0)
         flip, aside, aside_m = flip * over, aside * over, aside_m * over
-    course_deg = np.round(np.degrees(np.arctan2(aside, ahead)) / COURSE_STEP_DEG) * COURSE_STEP_DEG + 0.0
-    return np.stack([turn, flip, turn * flip]), course_deg, along_m, aside_m
+    return np.stack([turn, flip, turn * flip]), np.degrees(np.arctan2(aside, ahead)), along_m, aside_m
 
 
 def _at_draught(passer: Hull) -> Hull:
@@ -118,11 +124,22 @@ def _round_depth_m(moored: Hull, passer: Hull, depth_m: float) -> float | None:
     return round(max(round(depth_m / step_m), math.ceil((deepest_m + 0.5 * step_m) / step_m)) * step_m, 6)
 
 
+def _net(aside: Floats) -> Floats:
+    """The number, not whole, of a line that runs so many mean beams aside: closest where parallel hulls touch."""
+    return np.sign(aside) * (np.arcsinh(2.0 * np.abs(aside) - 2.0) + math.asinh(2.0)) / _ASIDE_STEP
+
+
 def _line(of: _Pass, course_deg: float, number: int) -> Line:
-    aside_m = of.beam_m * math.sinh(_ASIDE_STEP * number)
-    return Line(
-        course_deg, aside_m, 1.6 * of.length_m + 0.5 * abs(aside_m), 0.8 * of.length_m + 0.5 * abs(aside_m)
-    )
+    """Number `number` of the net."""
+    aside = math.copysign(1.0 + 0.5 * math.sinh(_ASIDE_STEP * abs(number) - math.asinh(2.0)), number)
+    return line_of(of.moored, of.passer, course_deg, of.beam_m * aside)
+
+
+def line_of(moored: Hull, passer: Hull, course_deg: float, aside_m: float) -> Line:
+    """A line as long as the loads on it, with as many places as they need."""
+    length_m, off_m = 0.5 * (moored.loa_m + passer.loa_m), 0.5 * abs(aside_m)
+    near = _gap_m(moored, passer, course_deg, aside_m) < _FAR * length_m
+    return Line(course_deg, aside_m, 1.6 * length_m + off_m, 0.8 * length_m + off_m, _PLACES[near])
 
 
 @lru_cache(maxsize=8192)
@@ -134,22 +151,28 @@ def line_curves(
     moored: Hull, passer: Hull, line: Line, depth_m: float | None, quay_y_m: float | None
 ) -> tuple[Curve, ...]:
     """The panel solution along one line, nothing rounded; hulls in their water are kept."""
-    least_beam_m = min(moored.beam_m, passer.beam_m)
-    gap_m = abs(line.aside_m) - 0.5 * (moored.beam_m + passer.beam_m)
-    gap_m = max(gap_m, (0.2 if line.course_deg == 0.0 else 0.5) * least_beam_m)
+    gap_m = _gap_m(moored, passer, line.course_deg, line.aside_m)
     return curves(
         _afloat(moored, _fineness(moored, gap_m), depth_m, quay_y_m),
         _afloat(passer, _fineness(passer, gap_m), depth_m, None),
         line,
         depth_m,
         quay_y_m,
-        _CLEAR * least_beam_m,
+        _CLEAR * min(moored.beam_m, passer.beam_m),
     )
 
 
+def _gap_m(moored: Hull, passer: Hull, course_deg: float, aside_m: float) -> float:
+    """Clear water abreast; half a beam where an oblique line runs into the moored ship, and ends before her."""
+    least_m = (0.5 if course_deg else _CLEAR) * min(moored.beam_m, passer.beam_m)
+    return max(least_m, abs(aside_m) - 0.5 * (moored.beam_m + passer.beam_m))
+
+
 def _fineness(hull: Hull, gap_m: float) -> int:
-    """Panels along the hull, so that none is longer than the gap."""
-    return next((n for n in _ALONG_HULL if _PANEL_SHARE * hull.lpp_m <= n * gap_m), _ALONG_HULL[-1])
+    """Panels along the hull."""
+    if gap_m >= _FAR * hull.lpp_m:
+        return _ALONG_HULL[0]
+    return next((n for n in _ALONG_HULL[1:] if _LENGTHS_OVER_GAP * hull.lpp_m <= n * gap_m), _ALONG_HULL[-1])
 
 
 @lru_cache(maxsize=32)
