@@ -40,7 +40,7 @@ from monitor.run.pipeline import Pipeline
 from monitor.run.recording import program_version
 from monitor.run.session import REMEMBERED, REMEMBERED_KINDS, Session
 from monitor.settings.schema import Settings
-from monitor.watch.outlook import Ask
+from monitor.watch.expected import Ask
 
 BEAT: Final = timedelta(seconds=1)
 

@@ -49,8 +49,9 @@ from monitor.records.situations import Matter, Situation
 from monitor.settings.schema import ENTERED, STATIONS, Settings
 from monitor.watch import alarms, stay
 from monitor.watch.estimator import Estimator
+from monitor.watch.expected import Ask
 from monitor.watch.judgement import FeedState, Judge
-from monitor.watch.outlook import Ask, look_ahead
+from monitor.watch.outlook import look_ahead
 from monitor.watch.tracks import Target
 from monitor.watch.traffic import Traffic
 from monitor.watch.weather import Weather
@@ -315,6 +316,7 @@ class Pipeline:
             self._air,
             now,
             self._hours_still_good(now),
+            self.outlook,
         )
         if self.submit is not None:
             return self.submit(look_ahead, ask)

@@ -253,10 +253,14 @@ class Holding:
     mooring: Mooring
     tended_level_m: Floats  # (m,) height of the keel above datum at each fairlead when its line was tended
 
+    def risen(self, stay: StayState, water: WaterEstimate) -> Mooring:
+        """The lines as they were tended, at that tide and these draughts."""
+        level_m = self.moored.level_m(water, stay, self.mooring.fairlead_m[:, 0])
+        return heights_changed(self.mooring, level_m - self.tended_level_m)
+
     def share(self, loads: Loads, stay: StayState, water: WaterEstimate) -> Equilibrium:
         """Where she lies and what each line carries under loads (n,), at that tide and these draughts."""
-        level_m = self.moored.level_m(water, stay, self.mooring.fairlead_m[:, 0])
-        risen = heights_changed(self.mooring, level_m - self.tended_level_m)
+        risen = self.risen(stay, water)
         return equilibrium(risen, loads.surge_n, loads.sway_n, loads.yaw_n_m)
 
     def line_loads(self, low_n: Floats, mid_n: Floats, high_n: Floats) -> tuple[LineLoad, ...]:

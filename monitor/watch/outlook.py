@@ -9,14 +9,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Final
 
 import numpy as np
 
 from monitor.base.berthed import Berthed
 from monitor.base.frames import Floats, wrap180
-from monitor.physics.hulls import Hull, hull_from_ais
+from monitor.physics.hulls import Hull, SizedHull, hull_from_ais
 from monitor.physics.loads import Loads
 from monitor.physics.passing import Basin, PassingLoad, Track, passing_load
 from monitor.records.estimates import (
@@ -27,16 +27,15 @@ from monitor.records.estimates import (
     PassingOutlook,
     Validity,
     WaterEstimate,
-    WindEstimate,
     WindOutlook,
 )
-from monitor.records.observations import AirReading, WindForecast
 from monitor.watch.encounters import encounters
-from monitor.watch.estimator import STATIC, Estimator
+from monitor.watch.estimator import STATIC
+from monitor.watch.expected import Ask, ahead_of, odds_of_hour, with_odds
 from monitor.watch.moored import Holding, Moored
+from monitor.watch.odds import Solutions, solutions
 from monitor.watch.scene import scene_of
 from monitor.watch.stay import StayState
-from monitor.watch.tracks import Target
 from monitor.watch.wash import wash_reasons
 from monitor.watch.weather import forecast_at, forecast_band
 
@@ -45,20 +44,6 @@ REACH: Final = 1.5  # half lengths of the two ships together, each way: beyond i
 HOURS_AHEAD: Final = 12
 NEGLIGIBLE_N: Final = 2e3
 SPEED_POWER: Final = (2.0, 2.3)  # of the force; model tests up to 2.3 (Swiegers 2011, V^2.32)
-
-
-@dataclass(frozen=True, slots=True)
-class Ask:
-    """All that the outlook is worked out from, as it was at `now`: nothing in it changes afterwards."""
-
-    estimator: Estimator
-    targets: tuple[Target, ...]
-    wind: WindEstimate
-    forecast: WindForecast | None
-    stay: StayState
-    air: AirReading | None
-    now: datetime
-    hours: tuple[WindOutlook, ...] | None = None  # still good; None asks for new ones
 
 
 def look_ahead(ask: Ask) -> Outlook:
@@ -73,8 +58,10 @@ def look_ahead(ask: Ask) -> Outlook:
     holding = ask.estimator.holding(stay)
     passings = tuple(_passing(ask, encounter, holding) for encounter in coming)
     hours = tuple(_hours(ask, holding)) if ask.hours is None else ask.hours
+    found = ahead_of(ask, holding, passings, hours)
     reasons = () if ask.forecast is not None else ("no forecast: the hours ahead are not watched",)
-    return Outlook(now, passings, hours, Validity.DEGRADED if reasons else Validity.GOOD, reasons)
+    validity = Validity.DEGRADED if reasons else Validity.GOOD
+    return Outlook(now, passings, hours, validity, reasons, found.soon, found.untended, found.to_tend, found.lulls)
 
 
 # --- passing ships ------------------------------------------------------------------------------------------
@@ -101,7 +88,14 @@ def _passing(ask: Ask, encounter: Encounter, holding: Holding) -> PassingOutlook
     except ValueError as error:
         return PassingOutlook(encounter, (), nothing, Validity.UNKNOWN, (str(error),))
     reasons = (*curves.mid.reasons, *curves.wash, *missing, *ask.wind.reasons, STATIC)
-    return PassingOutlook(encounter, lines, curves.peak, Validity.DEGRADED, tuple(dict.fromkeys(reasons)))
+    told = PassingOutlook(encounter, lines, curves.peak, Validity.DEGRADED, tuple(dict.fromkeys(reasons)))
+
+    def size_at(separation_m: float) -> float | None:
+        passer, basin = moored.afloat(_sized(encounter, has_tow).hull, water)
+        there = _at(own, passer, encounter, separation_m, moored.berthed, basin)
+        return None if there is None else _size(there[1])
+
+    return with_odds(ask, holding, told, curves.found, size_at)
 
 
 def peaks(
@@ -123,6 +117,7 @@ class Curves:
     low: float
     high: float
     wash: tuple[str, ...]  # what to say of her waves, which are not in the load
+    found: Solutions | None = None  # what the odds interpolate between; None where there is no load to speak of
 
     @property
     def peak(self) -> HorizontalLoad:
@@ -143,9 +138,7 @@ def passing_curves(
     Low and high take distance, speed (squared, up to the power 2.3), her size and the model's own error as
     independent: the shares are added in quadrature.
     """
-    sizes = (encounter.length_m.mid, encounter.beam_m.mid, encounter.draught_m.mid)
-    sized = hull_from_ais(encounter.ship_type, *sizes, has_tow=has_tow)
-    passer, basin = moored.afloat(sized.hull, water)
+    passer, basin = moored.afloat(_sized(encounter, has_tow).hull, water)
     mid = _at(own, passer, encounter, encounter.separation_m.mid, moored.berthed, basin)
     if mid is None:
         return None
@@ -154,9 +147,10 @@ def passing_curves(
     middle = _size(load)
     if not math.isfinite(middle) or middle <= 0.0:
         return Curves(x_m, load, 1.0, 1.0, wash)
-    ups, downs = [], []
+    ups, downs, others = [], [], []
     for separation_m in (encounter.separation_m.low, encounter.separation_m.high):
         other = _at(own, passer, encounter, separation_m, moored.berthed, basin)
+        others.append(None if other is None else other[1])
         share = _size(other[1]) / middle if other is not None else math.nan
         if math.isfinite(share):
             ups.append(max(0.0, share - 1.0))
@@ -170,7 +164,19 @@ def passing_curves(
     low_model, high_model = load.model_band
     high = 1.0 + math.hypot(max(ups, default=0.0), up_speed, *up_size, high_model - 1.0)
     low = max(0.0, 1.0 - math.hypot(max(downs, default=0.0), down_speed, *down_size, 1.0 - low_model))
-    return Curves(x_m, load, low, high, wash)
+    apart = encounter.separation_m
+    found = solutions(_run_m(own, passer), (apart.low, apart.mid, apart.high), (others[0], load, others[1]))
+    return Curves(x_m, load, low, high, wash, found)
+
+
+def _sized(encounter: Encounter, has_tow: bool | None) -> SizedHull:
+    sizes = (encounter.length_m.mid, encounter.beam_m.mid, encounter.draught_m.mid)
+    return hull_from_ais(encounter.ship_type, *sizes, has_tow=has_tow)
+
+
+def _run_m(own: Hull, passer: Hull) -> Floats:
+    """Places along her track, 0 abeam."""
+    return np.asarray(np.linspace(-1.0, 1.0, STAGGERS) * REACH * 0.5 * (own.loa_m + passer.loa_m))
 
 
 def _at(
@@ -180,7 +186,7 @@ def _at(
     course_deg = wrap180(encounter.course_deg - berthed.heading_deg)
     ahead, aside = math.cos(math.radians(course_deg)), math.sin(math.radians(course_deg))
     off_quay = -math.copysign(1.0, berthed.quay_y_m)
-    run_m = np.linspace(-1.0, 1.0, STAGGERS) * REACH * 0.5 * (own.loa_m + passer.loa_m)
+    run_m = _run_m(own, passer)
     x_m, y_m = run_m * ahead, off_quay * separation_m + run_m * aside
     if separation_m <= 0.0:
         return None
@@ -226,5 +232,6 @@ def _hours(ask: Ask, holding: Holding) -> Sequence[WindOutlook]:
         steady, _, _, _ = estimator.steady(band, step.from_direction_deg, water, ask.stay, ask.air)
         rest = holding.share(steady, ask.stay, water)
         lines: tuple[LineLoad, ...] = holding.line_loads(*rest.tension_n) if rest.converged.all() else ()
-        found.append(WindOutlook(at, band, gust_m_s, step.from_direction_deg, lines, ask.forecast.source))
+        odds = odds_of_hour(ask, holding, band, gust_m_s, step.from_direction_deg, at) if lines else None
+        found.append(WindOutlook(at, band, gust_m_s, step.from_direction_deg, lines, ask.forecast.source, odds))
     return found

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Final, cast, get_args
 
 from monitor.records.events import Action, OperatorAction
@@ -13,6 +13,7 @@ from monitor.settings.schema import Phase, Stay
 PHASES: Final[tuple[str, ...]] = get_args(Phase)
 LINE_STATES: Final = ("tended", "slack", "heavy", "rendered", "parted")
 # Phases in which people work on the mooring decks: earlier and lower alerts (DESIGN §6).
+SOONEST, LATEST = timedelta(minutes=10), timedelta(hours=12)  # between two readings that tell a rate
 WORKING_PHASES: Final = frozenset({"making fast", "tending", "shifting", "singling up"})
 
 
@@ -46,6 +47,10 @@ class StayState:
     without_tow: frozenset[int] = frozenset()  # tugs of which we are told that they tow nothing
     lines: Mapping[str, str] = field(default_factory=dict)
     tended: Mapping[str, Tended] = field(default_factory=dict)  # lines tended since the settings were written
+    draughts_at: datetime | None = None  # when the draughts were read
+    draught_m_s: tuple[float, float] | None = (
+        None  # forward and aft, how fast they changed before; None: not known
+    )
 
     @property
     def moored(self) -> bool:
@@ -65,7 +70,7 @@ class StayState:
 
 def begin(stay: Stay) -> StayState:
     """The state as the settings have it."""
-    return StayState(stay.phase, stay.draught_forward, stay.draught_aft)
+    return StayState(stay.phase, stay.draught_forward, stay.draught_aft, draughts_at=stay.tended_at)
 
 
 class BadEntry(ValueError):
@@ -82,7 +87,7 @@ def apply(state: StayState, action: OperatorAction, at: datetime) -> StayState:
             return replace(state, people_on_deck=on_deck, people_where=action.subject if on_deck else "")
         case Action.DRAUGHT:
             forward_m, aft_m = (_number(action, name, 0.5, 25.0) for name in ("forward_m", "aft_m"))
-            return replace(state, draught_forward_m=forward_m, draught_aft_m=aft_m)
+            return _draughts(state, forward_m, aft_m, at)
         case Action.CRAFT:
             return _craft(state, action)
         case Action.TOW:
@@ -97,6 +102,15 @@ def apply(state: StayState, action: OperatorAction, at: datetime) -> StayState:
                 state = replace(state, tended={**state.tended, action.subject: tended})
             return state
     return state
+
+
+def _draughts(state: StayState, forward_m: float, aft_m: float, at: datetime) -> StayState:
+    """New draughts; from two readings ten minutes to twelve hours apart, also how fast cargo changes them."""
+    rate = None
+    if state.draughts_at is not None and SOONEST <= (apart := at - state.draughts_at) <= LATEST:
+        s = apart.total_seconds()
+        rate = (forward_m - state.draught_forward_m) / s, (aft_m - state.draught_aft_m) / s
+    return replace(state, draught_forward_m=forward_m, draught_aft_m=aft_m, draughts_at=at, draught_m_s=rate)
 
 
 def _craft(state: StayState, action: OperatorAction) -> StayState:

@@ -1,0 +1,264 @@
+"""Odds: many possible truths of one event, each with the ship moving in time, and how many of them pass a limit.
+
+A truth is a draw of everything in `draws` that is not known exactly. The ship starts each at rest under the mean
+wind and the stream; gusts and the passing ship then work on her. Brakes render and lines part in it, so that what
+one line lets go the others take. Loads over her distance are interpolated between three solutions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+
+from monitor.base.frames import Floats
+from monitor.physics.gusts import wind_series
+from monitor.physics.mooring import equilibrium
+from monitor.physics.passing import PassingLoad
+from monitor.physics.response import Response, respond
+from monitor.physics.strength import utilisation
+from monitor.records.estimates import Band, Encounter, EventOdds, LineOdds
+from monitor.watch import draws as drawn
+from monitor.watch.draws import between, drivers
+from monitor.watch.ensemble import Case, Ensemble, ensemble
+
+LEAD_S: Final = 60.0  # before her load begins and
+AFTER_S: Final = 120.0  # after it ends: time to start ranging and to swing out
+_SLOT_S: Final = 120.0  # lengths are whole numbers of this, so that gusts keep their shape between updates
+_LONGEST_S: Final = 3600.0
+_SLOWEST_M_S: Final = 1.0
+_STATIC_EVERY_S: Final = 4.0
+_NEAREST: Final = 0.6  # of her middle distance, and
+_FARTHEST: Final = 1.8  # so far the three solutions are trusted
+
+
+@dataclass(frozen=True, slots=True)
+class Solutions:
+    """The load of a pass along one run of places at three separations, all at her middle speed."""
+
+    run_m: Floats  # (s,) along her track, 0 abeam
+    separation_m: tuple[float, float, float]  # rising
+    load: Floats  # (3, s, 3): surge N, sway N, yaw N·m
+    model_band: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """An ensemble after its event."""
+
+    ensemble: Ensemble
+    response: Response
+    begun_at: datetime
+    inputs: dict[str, Floats]  # (n,) what was drawn, for `drivers`
+    static_n: Floats  # (m,) peaks of the middle member, loads shared out at rest
+    passing: Floats  # (n,) load of the pass ÷ the middle one; zeros without a pass
+
+
+def solutions(
+    run_m: Floats, separation_m: Sequence[float], loads: Sequence[PassingLoad | None]
+) -> Solutions | None:
+    """Three solutions; one that could not be had, or has gaps, is replaced by its neighbour. None without any."""
+    curves = [
+        None if load is None else np.stack([load.surge_n, load.sway_n, load.yaw_n_m], axis=1) for load in loads
+    ]
+    good = [i for i, curve in enumerate(curves) if curve is not None and np.isfinite(curve).all()]
+    if not good:
+        return None
+    nearest = [min(good, key=lambda j, i=i: abs(i - j)) for i in range(3)]  # type: ignore[misc]
+    near, mid, far = (float(each) for each in separation_m)
+    some = loads[good[0]]
+    assert some is not None
+    return Solutions(
+        run_m,
+        (min(near, 0.999 * mid), mid, max(far, 1.001 * mid)),
+        np.array([curves[j] for j in nearest]),
+        some.model_band,
+    )
+
+
+@lru_cache(maxsize=4)
+def _gusts(mean_m_s: int, duration_s: float, dt_s: float, members: int, area_m2: int) -> Floats:
+    """Gusts (steps, members) about the mean, of standard deviation 1 before the ship's size takes its part."""
+    chance = np.random.default_rng(drawn.SEED)
+    each = [
+        wind_series(mean_m_s, 1.0, mean_m_s, 10.0, duration_s, dt_s, chance, area_m2=area_m2)
+        for _ in range(members)
+    ]
+    return np.array(each).T - mean_m_s
+
+
+# --- events -------------------------------------------------------------------------------------------------
+
+
+def passing_event(case: Case, encounter: Encounter, found: Solutions) -> Outcome:
+    """The ship while another passes. Raises ValueError as `ensemble` does."""
+    drawn_members = ensemble(case)
+    chance = drawn_members.chance
+    speed = between(encounter.speed_water_m_s, chance[drawn.HER_SPEED])
+    middle_m_s = max(encounter.speed_water_m_s.mid, _SLOWEST_M_S)
+    low, high = drawn.EXPONENT
+    power = low + (high - low) * chance.uniform("speed exponent")
+    size = (
+        between(encounter.beam_m, chance[drawn.HER_SIZE]) / encounter.beam_m.mid
+        * (between(encounter.draught_m, chance[drawn.HER_SIZE]) / encounter.draught_m.mid)
+        * (1.0 + drawn.FULLNESS * chance[drawn.HER_SIZE])
+    )  # fmt: skip
+    model = between(Band(found.model_band[0], 1.0, found.model_band[1]), chance[drawn.MODEL])
+    share = np.maximum(speed / middle_m_s, 0.05) ** power * size * model
+    away_m = _clipped(between(encounter.separation_m, chance[drawn.HER_DISTANCE]), encounter.separation_m.mid)
+    weight = _weights(np.array(found.separation_m), away_m)
+    curve = np.einsum("nj,jsc->nsc", weight * share[:, None], found.load)
+    ground_m_s = np.maximum(encounter.speed_ground_m_s.mid * speed / middle_m_s, _SLOWEST_M_S)
+    half_m = float(found.run_m[-1])
+    longest_s = LEAD_S + 2.0 * half_m / float(np.percentile(ground_m_s, 5.0)) + AFTER_S
+    steps, dt_s = _steps(longest_s, drawn_members.dt_s)
+    abeam_s = LEAD_S + half_m / ground_m_s
+    over_run = (len(found.run_m) - 1) / (2.0 * half_m)
+    rows = np.arange(len(speed))
+
+    def pass_n(k: int) -> Floats:
+        place = ((k * dt_s - abeam_s) * ground_m_s + half_m) * over_run
+        inside = (place >= 0.0) & (place < len(found.run_m) - 1)
+        place = np.where(inside, place, 0.0)
+        node = place.astype(np.intp)
+        part = (place - node)[:, None]
+        between_nodes = (1.0 - part) * curve[rows, node] + part * curve[rows, node + 1]
+        return np.where(inside[:, None], between_nodes, 0.0)
+
+    begun_at = encounter.abeam_at - timedelta(seconds=float(abeam_s[0]))
+    whole = np.abs(curve[:, :, :2]).max(axis=(1, 2))
+    relative = whole / max(float(whole[0]), 1.0)
+    asked = (drawn.DRIFT,)
+    return _march(drawn_members, steps, dt_s, begun_at, (), pass_n, relative, without=asked)
+
+
+def wind_event(case: Case, minutes: Sequence[int]) -> Outcome:
+    """The ship in wind and stream over the minutes ahead, the last of them an hour at most."""
+    drawn_members = ensemble(case)
+    steps, dt_s = _steps(60.0 * minutes[-1], drawn_members.dt_s)
+    marks = [round(60.0 * each / dt_s) for each in minutes[:-1]]
+    asked = (drawn.HER_SPEED, drawn.HER_DISTANCE, drawn.HER_SIZE, drawn.MODEL)
+    zero = np.zeros(case.members)
+    return _march(drawn_members, steps, dt_s, case.at, marks, None, zero, without=asked)
+
+
+def _march(
+    each: Ensemble,
+    steps: int,
+    dt_s: float,
+    begun_at: datetime,
+    marks: Sequence[int],
+    pass_n: Callable[[int], Floats] | None,
+    relative: Floats,
+    without: Sequence[str],
+) -> Outcome:
+    mooring, members, chance = each.mooring, each.members, each.chance
+    moored = each.case.holding.moored
+    middle_m_s = float(np.median(each.mean_m_s))
+    gusts = _gusts(
+        max(1, round(middle_m_s)), steps * dt_s, dt_s, len(chance.taut), round(moored.windage.area.lateral_m2)
+    )
+    growth = (each.case.trend + drawn.WIND_IN_AN_HOUR * chance[drawn.DRIFT]) / 3600.0
+    middle: list[Floats] = []
+
+    def force(k: int) -> Floats:
+        speed = each.mean_m_s * (1.0 + growth * (k * dt_s)) + each.deviation_m_s * gusts[k]
+        load: Floats = each.wind_n * (speed * np.abs(speed))[:, None] + each.stream_n
+        if pass_n is not None:
+            load += pass_n(k)
+        middle.append(load[0].copy())
+        return load
+
+    response = respond(mooring, members, force, steps, dt_s, each.start, marks)
+    every = max(1, round(_STATIC_EVERY_S / dt_s))
+    loads = np.array(middle[::every])
+    static = equilibrium(mooring, *loads.T)
+    peaks_n = (
+        np.nanmax(static.tension_n, axis=0) if static.converged.any() else np.full(len(mooring.lines), np.nan)
+    )
+    inputs = {name: chance[name] for name in drawn.INPUTS if name not in without}
+    inputs[drawn.GUSTS] = each.deviation_m_s / each.mean_m_s * gusts.max(axis=0)
+    return Outcome(each, response, begun_at, inputs, peaks_n, relative)
+
+
+def _steps(duration_s: float, longest_dt_s: float) -> tuple[int, float]:
+    """A whole number of slots, and a step that divides a minute."""
+    whole_s = min(_LONGEST_S, np.ceil(duration_s / _SLOT_S) * _SLOT_S)
+    dt_s = 60.0 / np.ceil(60.0 / longest_dt_s)
+    return round(whole_s / dt_s), float(dt_s)
+
+
+def _clipped(separation_m: Floats, middle_m: float) -> Floats:
+    return np.clip(separation_m, _NEAREST * middle_m, _FARTHEST * middle_m)
+
+
+def _weights(at_m: Floats, away_m: Floats) -> Floats:
+    """Weights (n, 3) of the three solutions: straight in 1/separation² between and beyond them, never below 0."""
+    u, v = at_m**-2.0, np.asarray(away_m) ** -2.0
+    near = v >= u[1]
+    to_near = (v - u[1]) / (u[0] - u[1])
+    to_far = np.clip((u[1] - v) / (u[1] - u[2]), 0.0, 1.0)
+    weight = np.zeros((len(v), 3))
+    weight[:, 0] = np.where(near, np.minimum(to_near, 1.5), 0.0)
+    weight[:, 1] = np.where(near, 1.0 - weight[:, 0], 1.0 - to_far)
+    weight[:, 2] = np.where(near, 0.0, to_far)
+    return weight
+
+
+# --- what comes of it ---------------------------------------------------------------------------------------
+
+
+def event_odds(outcome: Outcome, mark: int = -1) -> EventOdds:
+    """The odds of an event, up to one of its marks."""
+    each, response = outcome.ensemble, outcome.response
+    moored, kept = each.case.holding.moored, each.case.holding.kept
+    peak_n = response.peak_n[mark]
+    whole = mark in (-1, len(response.peak_n) - 1)
+    over = peak_n >= each.working_n
+    parts = np.isfinite(response.parted_at_s) if whole else peak_n >= np.asarray(each.members.strength_n)
+    renders = peak_n >= np.asarray(each.members.render_n) * (1.0 - 1e-9)
+    bands = np.percentile(peak_n, [5.0, 50.0, 95.0], axis=0)
+    lines = [
+        LineOdds(
+            moored.names[i],
+            moored.groups[i],
+            Band(*map(float, bands[:, j])),
+            float(over[:, j].mean()),
+            None if moored.renders_n[i] is None else float(renders[:, j].mean()),
+            float(parts[:, j].mean()),
+            _number(outcome.static_n[j]) if whole else None,
+            float(peak_n[0, j]) if whole else None,
+            _parts_at(outcome, j) if whole else None,
+        )
+        for j, i in enumerate(kept)
+    ]
+    worst = limit_shares(each, peak_n).max(axis=1)
+    return EventOdds(
+        each.case.at,
+        each.case.members,
+        tuple(sorted(lines, key=lambda line: (-line.over_working, -line.tension_n.high, line.line))),
+        float(over.any(axis=1).mean()),
+        float((worst >= 1.0).mean()),
+        float(parts.any(axis=1).mean()),
+        drivers(outcome.inputs, worst),
+    )
+
+
+def limit_shares(each: Ensemble, peak_n: Floats) -> Floats:
+    """Peaks (n, m) ÷ the least known limit; a bollard's with the peaks of all lines on it as if at one time."""
+    limits = [each.case.holding.moored.limits[i] for i in each.case.holding.kept]
+    return utilisation(peak_n, limits).share
+
+
+def _parts_at(outcome: Outcome, line: int) -> datetime | None:
+    at_s = outcome.response.parted_at_s[:, line]
+    gone = at_s[np.isfinite(at_s)]
+    return outcome.begun_at + timedelta(seconds=float(np.median(gone))) if gone.size else None
+
+
+def _number(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
