@@ -115,7 +115,8 @@ def berth(
         for feed in (day.ais_feed, day.wind_feed)
     }
     spoken[day.ais_feed] = [(at, line) for at, line in spoken[day.ais_feed] if b",,A,4" not in line]
-    spoken[day.ais_feed].insert(3, (spoken[day.ais_feed][3][0], GARBAGE))
+    said = spoken[day.ais_feed]
+    spoken[day.ais_feed] = [one for at, line in said for one in ((at, line), (at, GARBAGE))]
     wind_port = free_port(SOCK_DGRAM)
     pc = PC(day.at(60 * begin), RATE)
     pc.install(monkeypatch)
