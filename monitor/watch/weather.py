@@ -17,10 +17,19 @@ from typing import Final
 import numpy as np
 
 from monitor.base.frames import Floats, wrap180, wrap360
+from monitor.base.units import knots
 from monitor.physics.air import HIGHEST_M, LOWEST_M, gust_ratio, speed_30s_m_s, speed_at_10m
 from monitor.records.estimates import Band, Validity, WindEstimate
 from monitor.records.observations import HeadingReading, WindForecast, WindKind, WindReading
 from monitor.settings.schema import Exposure
+from monitor.watch.agreement import (
+    CALM_BUT_M_S,
+    STILL_READINGS,
+    STILL_S,
+    Shown,
+    disagreement,
+    stands_still,
+)
 from monitor.watch.gustiness import WINDOW_S, Gustiness
 
 ENTERED_FRESH_S: Final = 3600.0  # a wind read off the panel counts for an hour (ours)
@@ -151,19 +160,78 @@ class Weather:
         return (now - samples[-1].at).total_seconds() if samples else None
 
     def estimate(self, now: datetime) -> WindEstimate:
-        """The wind for the loads. Unknown when no source is fresh and no forecast covers now."""
+        """The wind for the loads. Unknown when no source is fresh and no forecast covers now.
+
+        When another anemometer that is fresh shows a different wind, the band reaches up to the stronger of the
+        two.
+        """
         skipped: list[str] = []
         for source in self.order:
-            age_s = self.age_s(source, now)
-            limit_s = self.stale_after_s.get(source, ENTERED_FRESH_S)
-            if age_s is not None and age_s <= limit_s:
-                estimate = self._from_samples(source, self._lately(source, now), now)
-                return _degraded(estimate, skipped) if skipped else estimate
             step = self._forecast_now(source, now)
+            why = self._why_not(source, now)
+            if not why:
+                estimate = self._from_samples(source, self._lately(source, now), now)
+                return self._checked(_degraded(estimate, skipped) if skipped else estimate, now)
             if step is not None:
                 return _degraded(self._from_forecast(step, now), [*skipped, "wind from the forecast only"])
-            skipped.append(f"{source}: " + ("never heard" if age_s is None else f"{age_s:.0f} s old"))
+            skipped.append(f"{source}: {why}")
+        for source in self.order:
+            if self._fresh(source, now):
+                return _degraded(self._from_samples(source, self._lately(source, now), now), skipped)
         return WindEstimate(now, None, None, None, None, None, "", None, Validity.UNKNOWN, tuple(skipped))
+
+    def choices(self, now: datetime) -> tuple[tuple[str, str], ...]:
+        """(source, verdict in words) of every source in its order: the one in use, and why each other is not."""
+        used = self.estimate(now).source
+        return tuple(
+            (source, "in use" if source == used else self._why_not(source, now) or "good, not needed")
+            for source in self.order
+        )
+
+    def _why_not(self, source: str, now: datetime) -> str:
+        """Why the measurements of a source are not to be used; "" when they are good."""
+        if not self._fresh(source, now):
+            age_s = self.age_s(source, now)
+            return "never heard" if age_s is None else f"{age_s:.0f} s old"
+        samples = self._lately(source, now)
+        if samples[-1].averaging_s is None and len(samples) >= STILL_READINGS:
+            t_s, speed_m_s, from_rad = _columns(samples, samples[-1].at_s)
+            if stands_still(t_s, speed_m_s, from_rad):
+                return f"has shown the same figures for {STILL_S / 60:.0f} min"
+        other = self._other(source, now)
+        if other is not None and other.mean_m_s > CALM_BUT_M_S and all(s.speed_10m_m_s == 0.0 for s in samples):
+            return f"shows no wind at all, {other.source} {knots(other.mean_m_s):.0f} kn"
+        return ""
+
+    def _fresh(self, source: str, now: datetime) -> bool:
+        age_s = self.age_s(source, now)
+        return age_s is not None and age_s <= self.stale_after_s.get(source, ENTERED_FRESH_S)
+
+    def _other(self, source: str, now: datetime) -> Shown | None:
+        """What the first other anemometer shows that is fresh."""
+        for name in self.order:
+            if name == source or not self._fresh(name, now):
+                continue
+            samples = self._lately(name, now)
+            if samples[-1].kind is WindKind.MEASURED:
+                _, speed_m_s, from_rad = _columns(samples, samples[-1].at_s)
+                return Shown(name, float(speed_m_s.mean()), _direction_deg(speed_m_s, from_rad))
+        return None
+
+    def _checked(self, estimate: WindEstimate, now: datetime) -> WindEstimate:
+        """Against another anemometer, where there is one."""
+        other = self._other(estimate.source, now)
+        band, mean_m_s, from_deg = estimate.speed_30s_m_s, estimate.mean_m_s, estimate.from_direction_deg
+        measured = self._samples[estimate.source][-1].kind is WindKind.MEASURED
+        if other is None or not measured or band is None or mean_m_s is None or from_deg is None:
+            return estimate
+        why = disagreement(Shown(estimate.source, mean_m_s, from_deg), other)
+        if not why or self._why_not(other.source, now):
+            return estimate
+        theirs = self._from_samples(other.source, self._lately(other.source, now), now).speed_30s_m_s
+        if theirs is not None:
+            estimate = replace(estimate, speed_30s_m_s=replace(band, high=max(band.high, theirs.high)))
+        return _degraded(estimate, (*estimate.reasons, why))
 
     def _lately(self, source: str, now: datetime) -> list[_Sample]:
         """Samples of the last ten minutes; the newest alone when all are older but still believed."""

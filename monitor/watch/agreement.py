@@ -1,0 +1,58 @@
+"""Can this anemometer be believed, and do two of them agree?
+
+A masthead sensor fails by standing still (a bearing seized, ice, a frozen data logger that repeats its last
+value) more often than by falling silent, and a value that stands still looks calm. Thresholds are judgement:
+wind at sea is never constant to the last digit for minutes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from monitor.base.frames import Floats, wrap180
+from monitor.base.units import knots
+
+STILL_S: Final = 240.0  # the same figures for so long: it stands still
+STILL_READINGS: Final = 20
+CALM_BUT_M_S: Final = 5.0  # one that shows nothing while another shows this much stands still, too
+APART_M_S: Final = 3.0
+APART_SHARE: Final = 0.3
+APART_DEG: Final = 45.0
+DIRECTION_FROM_M_S: Final = 5.0  # below it, directions differ round every deckhouse
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What one source shows over its last minutes, brought to 10 m."""
+
+    source: str
+    mean_m_s: float
+    from_direction_deg: float
+
+
+def stands_still(t_s: Floats, speed_m_s: Floats, from_deg: Floats) -> bool:
+    """Whether readings (n,) at times (n,) that rise have not changed for STILL_S. A calm of zero does not
+    count.
+    """
+    late = t_s >= t_s[-1] - STILL_S
+    if np.count_nonzero(late) < STILL_READINGS or t_s[-1] - t_s[0] < STILL_S or speed_m_s[-1] <= 0.0:
+        return False
+    return bool(np.ptp(speed_m_s[late]) == 0.0 and np.ptp(from_deg[late]) == 0.0)
+
+
+def disagreement(one: Shown, other: Shown) -> str:
+    """In words how two sources differ; "" when they agree, or are both too light to tell."""
+    apart_m_s = abs(one.mean_m_s - other.mean_m_s)
+    if apart_m_s > max(APART_M_S, APART_SHARE * max(one.mean_m_s, other.mean_m_s)):
+        return (
+            f"{one.source} shows {knots(one.mean_m_s):.0f} kn, {other.source} {knots(other.mean_m_s):.0f} kn: "
+            "one of them is wrong"
+        )
+    turned_deg = abs(wrap180(one.from_direction_deg - other.from_direction_deg))
+    turned = f"{one.from_direction_deg:03.0f}°, {other.source} {other.from_direction_deg:03.0f}°"
+    if min(one.mean_m_s, other.mean_m_s) > DIRECTION_FROM_M_S and turned_deg > APART_DEG:
+        return f"{one.source} shows {turned}: one of them is wrong"
+    return ""
