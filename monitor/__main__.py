@@ -20,7 +20,7 @@ from monitor.base.units import UnitError, parse_quantity
 from monitor.outlet import tables
 from monitor.outlet.notifier import Channel, LogFile, Terminal
 from monitor.outlet.pictures import draw_passing
-from monitor.outlet.wording import CAUTION, NOT_MODELLED, Local
+from monitor.outlet.wording import CAUTION, NOT_MODELLED, Local, advice_in_words
 from monitor.records.events import Notice
 from monitor.run import console as desks
 from monitor.run import entries, expected, journal, live, nmea_file, preparing, recording, replay, whatif
@@ -381,7 +381,13 @@ def _what_if(args: argparse.Namespace, console: Console) -> int:
         console.print("  assumed: " + ", ".join(answer.assumed), markup=False)
     if answer.reasons:
         console.print(f"  {answer.validity.value}: " + "; ".join(answer.reasons), markup=False)
-    console.print(tables.line_table(answer.lines, "Lines at their peak" if passer else "Lines"))
+    console.print(tables.line_table(answer.lines, "Lines at their peak, at rest" if passer else "Lines"))
+    if answer.odds and answer.passing:
+        console.print(tables.odds_table(answer.odds, "The ship moving in time, over many possible truths"))
+        console.print(f"  {tables.odds_in_words(answer.odds)}", markup=False)
+        asked = advice_in_words(answer.advice, answer.passing.encounter)
+        if asked:
+            console.print(f"  ask VTS: {asked}", markup=False)
     if args.picture:
         draw_passing(whatif.picture_of(settings, answer, at), args.picture)
         console.print(f"Drawn: {args.picture}", markup=False)

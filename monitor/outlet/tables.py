@@ -9,8 +9,8 @@ from datetime import datetime
 from rich.table import Table
 
 from monitor.base.units import knots, tonnes_force
-from monitor.outlet.wording import Local, lines_in_words, percent, ship_in_words, wind_in_words
-from monitor.records.estimates import LineLoad, LoadEstimate, Outlook, PassingOutlook, Validity
+from monitor.outlet.wording import Local, chance_in_words, lines_in_words, percent, ship_in_words, wind_in_words
+from monitor.records.estimates import EventOdds, LineLoad, LoadEstimate, Outlook, PassingOutlook, Validity
 from monitor.records.events import Notice, Priority, Reason, Transition
 
 
@@ -62,6 +62,46 @@ def line_table(loads: Iterable[LineLoad], title: str) -> Table:
             ", ".join(load.unknown_limits),
         )
     return table
+
+
+def odds_table(odds: EventOdds, title: str) -> Table:
+    """Every line with the band of its peak, its peak at rest and moving, and its chances."""
+    table = Table(title=title, title_justify="left")
+    for heading in (
+        "line",
+        "peak t (5–95 %)",
+        "at rest",
+        "moving",
+        "over working limit",
+        "brake renders",
+        "parts",
+    ):
+        table.add_column(heading)
+
+    def tonnes(force_n: float | None) -> str:
+        return "-" if force_n is None else f"{tonnes_force(force_n):.1f}"
+
+    for line in odds.lines:
+        band = line.tension_n
+        table.add_row(
+            line.line,
+            f"{tonnes(band.mid)} ({tonnes(band.low)}–{tonnes(band.high)})",
+            tonnes(line.static_n),
+            tonnes(line.dynamic_n),
+            chance_in_words(line.over_working),
+            "-" if line.over_brake is None else chance_in_words(line.over_brake),
+            chance_in_words(line.over_strength),
+        )
+    return table
+
+
+def odds_in_words(odds: EventOdds) -> str:
+    """ "chance that a line passes its working limit 12 %, parts 1 %; depends most on …"."""
+    most = f"; depends most on {' and '.join(odds.drivers)}" if odds.drivers else ""
+    return (
+        f"chance that a line passes its working limit {chance_in_words(odds.any_over_working)}, "
+        f"parts {chance_in_words(odds.any_over_strength)}{most}"
+    )
 
 
 def alert_table(conclusions: Iterable[tuple[datetime, object]], local: Local) -> Table:

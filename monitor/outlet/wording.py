@@ -11,10 +11,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from math import ceil, floor
 from typing import Final
 
 from monitor.base.units import knots
-from monitor.records.estimates import Encounter, LineLoad, PassingKind, WindEstimate
+from monitor.records.estimates import Encounter, LineLoad, PassingAdvice, PassingKind, WindEstimate
 from monitor.records.events import Notice, Priority, Reason, Transition
 from monitor.records.situations import Matter, Situation
 from monitor.settings.schema import STATIONS
@@ -25,6 +26,12 @@ CAUTION: Final = (
 )
 NOT_MODELLED: Final = "Not modelled: swell, seiche, ice, propeller wash."
 
+OWN_DO: Final = {
+    "disk": "Free the disk: soon nothing can be recorded. The watch itself goes on.",
+    "outward ping": "Tell the office: if this PC dies now, nobody outside notices by himself.",
+    "water": "Tend lines to the water as it is: loads are worked out with the tables.",
+    "wind": "Read the anemometer and look at the sea; enter the wind by hand if it is another.",
+}
 _LIMIT_NAMES: Final = {
     "stop_cargo": "stop cargo",
     "disconnect": "disconnect arms or hoses",
@@ -125,15 +132,16 @@ def _passing(priority: Priority, s: Situation, now: datetime, local: Local) -> _
     encounter = s.encounter
     assert encounter is not None and s.clear_by is not None and s.at is not None
     clear = "NOW" if s.clear_by <= now else f"by {local.clock(s.clear_by)}"
+    asked = advice_in_words(s.advice, encounter)
     if priority is Priority.ALARM:
         do = (
-            f"CLEAR BOTH MOORING DECKS AND QUAY EDGE {clear}. Stop the gangway. Tell master and VTS. "
-            "Do not touch loaded lines."
+            f"CLEAR BOTH MOORING DECKS AND QUAY EDGE {clear}. Stop the gangway. Tell master and VTS"
+            f"{f': {asked}' if asked else ''}. Do not touch loaded lines."
         )
     elif priority is Priority.WARNING:
         do = (
             f"End work on lines while they are light; be off both mooring decks and the quay edge {clear}. "
-            "Ask VTS for a slow, wide pass."
+            f"Ask VTS for a slow, wide pass{f': {asked}' if asked else ''}."
         )
     else:
         do = "Watch her pass. Keep people off the mooring decks while she does."
@@ -141,6 +149,29 @@ def _passing(priority: Priority, s: Situation, now: datetime, local: Local) -> _
     end = f"; past by {local.clock(s.until)}" if s.until else ""
     when = f"Abeam {local.span(encounter.earliest_at, encounter.latest_at)}, {_minutes(s.at, now)}{end}"
     return do, what, ship_in_words(encounter), when
+
+
+SLOWEST_KN: Final = 4.0  # below this few large ships steer (common practice, no source)
+
+
+def advice_in_words(advice: PassingAdvice | None, encounter: Encounter) -> str:
+    """ "not above 7.5 kn through the water, or at least 190 m off at her present speed"; "" with nothing to ask.
+    Speeds are rounded down, distances up."""
+    if advice is None:
+        return ""
+    wider = "" if advice.distance_m is None else f"at least {10 * ceil(advice.distance_m / 10):.0f} m off"
+    if advice.speed_water_m_s is None or advice.speed_water_m_s >= encounter.speed_water_m_s.mid:
+        return ""
+    slow_kn = floor(2.0 * knots(advice.speed_water_m_s)) / 2.0
+    if slow_kn < SLOWEST_KN:
+        return f"{wider}; slowing down alone is not enough" if wider else "slowing down alone is not enough"
+    slower = f"not above {slow_kn:.1f} kn through the water"
+    return f"{slower}, or {wider} at her present speed" if wider else slower
+
+
+def chance_in_words(chance: float) -> str:
+    """ "12 %", "under 1 %", "over 99 %"."""
+    return "under 1 %" if chance < 0.01 else "over 99 %" if chance > 0.99 else f"{100 * chance:.0f} %"
 
 
 def ship_in_words(encounter: Encounter) -> str:
@@ -218,6 +249,10 @@ def _ahead(priority: Priority, s: Situation, now: datetime, local: Local) -> _Wo
 
 def _feed(priority: Priority, s: Situation, now: datetime, local: Local) -> _Words:
     carries, silent_s, detail = s.facts
+    if priority is Priority.CAUTION:  # another one does the same work
+        what = f"Nothing usable from {s.subject}; another still does its work"
+        since = f"Since {local.clock(now - timedelta(seconds=float(silent_s)))}"
+        return f"Look after {s.subject}: there is only one left.", what, detail, since
     minutes = f"for {float(silent_s) / 60:.0f} min" if float(silent_s) >= 60 else f"for {silent_s} s"
     if "ais" in carries:
         do = "PASSING SHIPS ARE NOT WATCHED. Keep a lookout, listen to VTS, check the AIS plug."
@@ -262,8 +297,7 @@ def _limit(priority: Priority, s: Situation, now: datetime, local: Local) -> _Wo
 
 
 def _own(priority: Priority, s: Situation, now: datetime, local: Local) -> _Words:
-    do, what, why = s.facts
-    return do, what, why, f"Since {local.clock(s.at)}" if s.at is not None else ""
+    return OWN_DO[s.subject], s.facts[0], "", f"Since {local.clock(s.at)}" if s.at is not None else ""
 
 
 def _line(priority: Priority, s: Situation, now: datetime, local: Local) -> _Words:
@@ -298,8 +332,7 @@ _ENDED: Final = {
     "clock": ("Carry on.", "The PC clock has been taken as it is now"),
     "off": ("Carry on.", "Watching again since the gap"),
     "model": ("Go on watching.", "Line loads are known again"),
-    "disk": ("Carry on.", "There is room on the disk again"),
-    "water": ("Carry on.", "The measured water level agrees with the tables again"),
+    "own": ("Carry on.", "What this caution was about is over"),
 }
 _DECKS: Final = (
     "Keep the mooring decks closed until the officer in charge opens them: lines may still be loaded.",
@@ -323,6 +356,9 @@ def _sure(s: Situation) -> str:
         )
         if s.encounter.assumed:
             parts.append("assumed: " + ", ".join(s.encounter.assumed))
+    if s.chance is not None:
+        most = f", depends most on {' and '.join(s.odds.drivers)}" if s.odds and s.odds.drivers else ""
+        parts.append(f"chance that a line passes its working limit {chance_in_words(s.chance)}{most}")
     if s.validity.value != "good":
         parts.append(f"{s.validity.value}: " + "; ".join(s.reasons))
     unknown = sorted({name for load in s.lines for name in load.unknown_limits})

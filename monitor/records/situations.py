@@ -6,7 +6,15 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from monitor.records.estimates import Encounter, LineLoad, Validity, WaterEstimate, WindEstimate
+from monitor.records.estimates import (
+    Encounter,
+    EventOdds,
+    LineLoad,
+    PassingAdvice,
+    Validity,
+    WaterEstimate,
+    WindEstimate,
+)
 from monitor.records.events import Priority
 
 
@@ -22,7 +30,7 @@ class Matter(StrEnum):
     MODEL = "model"
     LIMIT = "limit"
     LINE = "line"
-    OWN = "own"  # the watch's own PC, and inputs that contradict: facts are (what to do, what, why)
+    OWN = "own"  # the watch's own PC, and inputs that contradict each other; `subject` says which, facts[0] what
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,3 +62,6 @@ class Situation:
     validity: Validity = Validity.GOOD
     reasons: tuple[str, ...] = ()  # why the validity is less than good
     people_on_deck: bool = False
+    odds: EventOdds | None = None
+    chance: float | None = None  # that some line passes its working limit, all told; None: not worked out
+    advice: PassingAdvice | None = None

@@ -14,17 +14,23 @@ from monitor.physics.wake import Channel, Drawdown, ShipWaves, drawdown
 from monitor.records.estimates import (
     Band,
     Encounter,
+    EventOdds,
     HorizontalLoad,
     LineLoad,
+    PassingAdvice,
     PassingKind,
     Validity,
     WaterEstimate,
+    WindEstimate,
 )
 from monitor.settings.schema import Settings
 from monitor.watch import stay
+from monitor.watch.advice import advise
+from monitor.watch.ensemble import Case
 from monitor.watch.estimator import Estimator, through_water_m_s
-from monitor.watch.moored import Moored
-from monitor.watch.outlook import Curves, passing_curves, peaks
+from monitor.watch.moored import Holding, Moored
+from monitor.watch.odds import event_odds, passing_event
+from monitor.watch.outlook import Curves, load_sizes, passing_curves, peaks
 from monitor.watch.wash import waves_of
 
 
@@ -69,6 +75,8 @@ class Answer:
     validity: Validity
     reasons: tuple[str, ...]
     passing: Pass | None = None
+    odds: EventOdds | None = None  # of the pass
+    advice: PassingAdvice | None = None
 
 
 def what_if(
@@ -101,6 +109,7 @@ def what_if(
             Validity.UNKNOWN, reasons,
         )  # fmt: skip
     lines = peaks(holding, steady, curves, state, water)
+    odds, advice = _odds(holding, state, wind, from_direction_deg, water, at, encounter, curves)
     return Answer(
         lines,
         wind_part,
@@ -112,7 +121,31 @@ def what_if(
         Validity.DEGRADED,
         (*curves.mid.reasons, *curves.wash, *missing),
         _pass(passer, moored, own, encounter, curves, water),
+        odds,
+        advice,
     )
+
+
+def _odds(
+    holding: Holding,
+    state: stay.StayState,
+    wind_30s_m_s: Band,
+    from_direction_deg: float,
+    water: WaterEstimate,
+    at: datetime,
+    encounter: Encounter,
+    curves: Curves,
+) -> tuple[EventOdds | None, PassingAdvice | None]:
+    """The pass in time and with odds, about the numbers typed in; nothing where there is no load to speak of."""
+    if curves.found is None:
+        return None, None
+    nothing = None
+    wind = WindEstimate(
+        at, wind_30s_m_s, from_direction_deg, nothing, nothing, nothing, "typed", 0.0, Validity.GOOD
+    )
+    outcome = passing_event(Case(holding, state, wind, water, None, at), encounter, curves.found)
+    sizes = load_sizes(holding.moored, holding.moored.hull(state), encounter, water)
+    return event_odds(outcome), advise(outcome, encounter, curves.found, sizes)
 
 
 def _pass(

@@ -339,6 +339,14 @@ class Timing(Strict):
     target_lost: Seconds  # a ship under way that is silent this long is lost
 
 
+class Odds(Strict):
+    """Chance that some line passes its working limit (in a pass, within 15 min, in an hour of the forecast) at
+    which a priority is raised. Never an alarm: that takes a load, not a chance."""
+
+    caution: Share
+    warning: Share
+
+
 class Alerts(Strict):
     """config/alerts/*.toml"""
 
@@ -347,6 +355,7 @@ class Alerts(Strict):
     with_people: Levels  # phases with people on deck, or people marked on deck
     squall: Squall
     timing: Timing
+    odds: Odds | None = None  # left out: alerts by utilisation only
     log_file: Text
 
 

@@ -21,6 +21,7 @@ from monitor.settings.schema import (
     Berth,
     Feed,
     Levels,
+    Odds,
     Ship,
     ShipLine,
     Stay,
@@ -225,13 +226,15 @@ def _is_web_address(text: str, *schemes: str) -> bool:
 def alerts_sense(page: Page, alerts: Alerts) -> Iterator[Fault]:
     """Levels rise; people on deck never raise them; there is time to act between the first notice and the end."""
     for table, levels in (("levels", alerts.levels), ("with_people", alerts.with_people)):
-        yield from _rising(page, table, levels)
+        yield from _rising(page, table, levels, ("caution", "warning", "alarm"))
     for key in ("caution", "warning", "alarm"):
         most = getattr(alerts.levels, key)
         if getattr(alerts.with_people, key) > most:
             yield page.fault(
                 ("with_people", key), "people on deck would be warned later", f"at most {most * 100:g} %"
             )
+    if alerts.odds is not None:
+        yield from _rising(page, "odds", alerts.odds, ("caution", "warning"))
     t = alerts.timing
     if t.act >= t.first_notice:
         yield page.fault(
@@ -251,10 +254,10 @@ def alerts_sense(page: Page, alerts: Alerts) -> Iterator[Fault]:
         yield page.fault(("timing", "target_lost"), "would be lost at once", "more than 0 s")
 
 
-def _rising(page: Page, table: str, levels: Levels) -> Iterator[Fault]:
+def _rising(page: Page, table: str, levels: Levels | Odds, order: tuple[str, ...]) -> Iterator[Fault]:
     if levels.caution <= 0.0:
         yield page.fault((table, "caution"), "would never fall", "more than 0 %")
-    for lower, upper in (("caution", "warning"), ("warning", "alarm")):
+    for lower, upper in pairwise(order):
         least = getattr(levels, lower)
         if getattr(levels, upper) < least:
             yield page.fault((table, upper), f"below {lower}", f"at least {least * 100:g} %")

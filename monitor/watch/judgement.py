@@ -25,6 +25,9 @@ LOOK_AHEAD: Final = timedelta(hours=12)
 NOT_NOW: Final = timedelta(minutes=45)  # an hour nearer than this is the present wind's business
 SLOW_M_S: Final = 2.5 * KNOT_M_S  # her pressure field goes with speed squared: below this there is next to none
 UNLIKELY: Final = 0.2  # a pass less likely than this is at most a caution
+ODDS_WITHIN_MIN: Final = 15  # the chance that the wind's alert goes by
+ODDS_HOLD: Final = 0.7  # an alert raised by odds falls when the chance is below this share of its level (ours)
+_ANEMOMETERS: Final = ("nmea", "signal k")
 HARDLY: Final = 0.05  # and less likely than this is not told
 
 
@@ -80,6 +83,19 @@ def _averaged(wind: WindEstimate, over_s: float) -> float | None:
     return wind.gust_m_s
 
 
+def higher(*each: Priority) -> Priority:
+    """The highest of several priorities."""
+    return max(each, key=lambda priority: priority.rank)
+
+
+def _has_a_stand_in(feed: FeedState, feeds: Sequence[FeedState], wind: WindEstimate) -> bool:
+    """Whether another receiver of its kind is heard; for wind, whether another anemometer's is in use."""
+    heard = [other for other in feeds if other.name != feed.name and not other.dark]
+    if feed.carries in _ANEMOMETERS:
+        return any(other.name == wind.source and other.carries in _ANEMOMETERS for other in heard)
+    return any(other.carries == feed.carries for other in heard)
+
+
 def capped(level: Priority, cap: Priority) -> Priority:
     """The lower of two priorities."""
     return min(level, cap, key=lambda priority: priority.rank)
@@ -104,9 +120,9 @@ class Judge:
     ) -> tuple[Situation, ...]:
         """Everything worth an alert now. `before` are the situations of the last tick, `lost` the MMSI of targets
         that fell silent: an expected pass does not vanish with its target."""
-        found = [*self._feeds(feeds), *self._lines(stay)]
+        found = [*self._feeds(feeds, estimate.wind), *self._lines(stay)]
         if stay.moored:
-            wind = self._wind(estimate, stay)
+            wind = self._wind(estimate, outlook, stay)
             found += [wind, *self._ahead(outlook, stay, wind, now), *self._limits(estimate)]
             found += self._passings(outlook, estimate, stay, before, lost, now)
             found += self._model(estimate)
@@ -119,14 +135,31 @@ class Judge:
         levels = self._levels(stay)
         return level_of(lines, levels), level_of(lines, levels, self.alerts.timing.deadband)
 
-    def _wind(self, estimate: LoadEstimate, stay: StayState) -> Situation:
-        """Lines under wind, stream and tide now, and in a minute if the wind goes on rising."""
+    def _by_odds(self, chance: float | None) -> tuple[Priority, Priority]:
+        """What a chance of passing a working limit calls for, and what holds."""
+        odds = self.alerts.odds
+        if odds is None or chance is None:
+            return Priority.NONE, Priority.NONE
+        at = ((Priority.WARNING, odds.warning), (Priority.CAUTION, odds.caution))
+        level, holds = (
+            next((priority for priority, least in at if chance >= share * least), Priority.NONE)
+            for share in (1.0, ODDS_HOLD)
+        )
+        return level, holds
+
+    def _wind(self, estimate: LoadEstimate, outlook: Outlook | None, stay: StayState) -> Situation:
+        """Lines under wind, stream and tide now, in a minute if the wind goes on rising, and by the odds."""
         level, holds = self._both(estimate.steady_lines, stay)
+        soon = next((each for each in outlook.soon if each.minutes == ODDS_WITHIN_MIN), None) if outlook else None
+        chance = None if soon is None else soon.odds.any_over_working
+        if estimate.steady_lines:
+            by_odds, odds_hold = self._by_odds(chance)
+            level, holds = higher(level, by_odds), higher(holds, odds_hold)
         lines, urgent, facts = estimate.steady_lines, False, []
         if estimate.squall_lines:
             ahead, ahead_holds = self._both(estimate.squall_lines, stay)
-            level = max(level, ahead, Priority.WARNING, key=lambda p: p.rank)
-            holds = max(level, holds, ahead_holds, key=lambda p: p.rank)
+            level = higher(level, ahead, Priority.WARNING)
+            holds = higher(level, holds, ahead_holds)
             lines, urgent = estimate.squall_lines, True
             facts.append("wind rising fast")
         return Situation(
@@ -143,6 +176,8 @@ class Judge:
             validity=estimate.validity,
             reasons=estimate.reasons,
             people_on_deck=stay.deck_manned,
+            odds=None if soon is None else soon.odds,
+            chance=chance,
         )
 
     def _ahead(self, outlook: Outlook | None, stay: StayState, wind: Situation, now: datetime) -> list[Situation]:
@@ -154,7 +189,9 @@ class Judge:
             if not NOT_NOW <= hour.at - now <= LOOK_AHEAD:
                 continue
             cap = Priority.WARNING if hour.at - now <= SOON else Priority.CAUTION
-            level, holds = (capped(priority, cap) for priority in self._both(hour.lines, stay))
+            chance = None if hour.odds is None else hour.odds.any_over_working
+            called, by_odds = self._both(hour.lines, stay), self._by_odds(chance)
+            level, holds = (capped(higher(*pair), cap) for pair in zip(called, by_odds, strict=True))
             if level.rank > (best.level.rank if best else 0) or (best is None and holds is not Priority.NONE):
                 best = Situation(
                     "ahead",
@@ -177,6 +214,8 @@ class Judge:
                     validity=outlook.validity,
                     reasons=outlook.reasons,
                     people_on_deck=stay.deck_manned,
+                    odds=hour.odds,
+                    chance=chance,
                 )
         if best is None or wind.level.rank >= best.level.rank > 0:
             return []  # the present wind is already told: one situation, one alert
@@ -237,6 +276,9 @@ class Judge:
     ) -> Situation:
         encounter, timing = passing.encounter, self.alerts.timing
         level, holds = self._both(passing.lines, stay)
+        chance = None if passing.odds is None else encounter.passes * passing.odds.any_over_working
+        by_odds, odds_hold = self._by_odds(chance)
+        level, holds = higher(level, by_odds), higher(holds, odds_hold)
         if not _adds(passing, estimate, timing.deadband):
             level = holds = Priority.NONE  # wind and stream do it all, and have their own alert
         unknown = passing.validity is Validity.UNKNOWN and encounter.speed_water_m_s.high > SLOW_M_S
@@ -270,13 +312,19 @@ class Judge:
             validity=passing.validity,
             reasons=passing.reasons,
             people_on_deck=stay.deck_manned,
+            odds=passing.odds,
+            chance=chance,
+            advice=passing.advice,
         )
 
-    def _feeds(self, feeds: Sequence[FeedState]) -> list[Situation]:
-        """Blindness is an alert of its own: a silent feed must never look like a silent river."""
+    def _feeds(self, feeds: Sequence[FeedState], wind: WindEstimate) -> list[Situation]:
+        """Blindness is an alert of its own: a silent feed must never look like a silent river. Of several that do
+        the same work, the loss of one is a caution while another still does it."""
         found = []
         for feed in feeds:
-            level = Priority.WARNING if feed.dark else Priority.NONE
+            level = Priority.NONE
+            if feed.dark:
+                level = Priority.CAUTION if _has_a_stand_in(feed, feeds, wind) else Priority.WARNING
             silent_s = feed.waited_s if feed.age_s is None else feed.age_s
             found.append(
                 Situation(

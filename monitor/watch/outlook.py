@@ -7,7 +7,7 @@ passing-ship load is added to the wind and stream of the moment; each line's pea
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import Final
@@ -89,13 +89,7 @@ def _passing(ask: Ask, encounter: Encounter, holding: Holding) -> PassingOutlook
         return PassingOutlook(encounter, (), nothing, Validity.UNKNOWN, (str(error),))
     reasons = (*curves.mid.reasons, *curves.wash, *missing, *ask.wind.reasons, STATIC)
     told = PassingOutlook(encounter, lines, curves.peak, Validity.DEGRADED, tuple(dict.fromkeys(reasons)))
-
-    def size_at(separation_m: float) -> float | None:
-        passer, basin = moored.afloat(_sized(encounter, has_tow).hull, water)
-        there = _at(own, passer, encounter, separation_m, moored.berthed, basin)
-        return None if there is None else _size(there[1])
-
-    return with_odds(ask, holding, told, curves.found, size_at)
+    return with_odds(ask, holding, told, curves.found, load_sizes(moored, own, encounter, water, has_tow))
 
 
 def peaks(
@@ -167,6 +161,19 @@ def passing_curves(
     apart = encounter.separation_m
     found = solutions(_run_m(own, passer), (apart.low, apart.mid, apart.high), (others[0], load, others[1]))
     return Curves(x_m, load, low, high, wash, found)
+
+
+def load_sizes(
+    moored: Moored, own: Hull, encounter: Encounter, water: WaterEstimate, has_tow: bool | None = None
+) -> Callable[[float], float | None]:
+    """The greatest horizontal force of a pass, N, as a function of the separation in metres; None where none."""
+    passer, basin = moored.afloat(_sized(encounter, has_tow).hull, water)
+
+    def at(separation_m: float) -> float | None:
+        there = _at(own, passer, encounter, separation_m, moored.berthed, basin)
+        return None if there is None else _size(there[1])
+
+    return at
 
 
 def _sized(encounter: Encounter, has_tow: bool | None) -> SizedHull:
