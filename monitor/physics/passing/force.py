@@ -24,7 +24,7 @@ from monitor.physics.passing.solve import Afloat, half_squares, impulse_shares, 
 
 _FEWEST: Final = 9
 _DEGREE: Final = 5
-_ALIKE: Final = 1e-9
+_SAME: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,14 +78,14 @@ def curves(
 
     A hull alike fore and aft that passes another such one on a parallel line is worked out for one half only.
     """
-    mirrors = line.course_deg == 0.0 and _alike(moored) and _alike(passer)
+    mirrors = line.course_deg == 0.0 and moored.panels.alike and passer.panels.alike
     found = []
     for from_m, to_m in _stretches(moored, passer, line, quay_y_m, clear_m):
         low, high = (math.asinh(end / line.fine_m) for end in (from_m, to_m))
         whole = 2.0 * math.asinh(line.reach_m / line.fine_m)
-        places = max(_FEWEST, math.ceil((line.places - 1) * (high - low) / whole - _ALIKE) + 1)
+        places = max(_FEWEST, math.ceil((line.places - 1) * (high - low) / whole - _SAME) + 1)
         along_m = line.fine_m * np.sinh(np.linspace(low, high, places))
-        half = mirrors and abs(from_m + to_m) < _ALIKE * line.reach_m and places % 2 == 1
+        half = mirrors and abs(from_m + to_m) < _SAME * line.reach_m and places % 2 == 1
         solved_m = along_m[places // 2 :] if half else along_m
         phi = potentials(moored, passer, line.place_m(solved_m), line.course_deg, depth_m, quay_y_m)
         shares = impulse_shares(moored.panels)
@@ -131,13 +131,6 @@ def _gap_m(moored: Afloat, passer: Afloat, place_m: Floats, course_deg: float) -
             her, our = hers @ axis, ours @ axis
             apart = np.maximum(apart, np.maximum(her.min(axis=1) - our.max(), our.min() - her.max(axis=1)))
     return apart
-
-
-def _alike(hull: Afloat) -> bool:
-    """Whether the mesh is its own mirror image fore and aft."""
-    nx, ng = hull.panels.grid
-    centre_m = hull.panels.centre_m.reshape(nx, ng, 3)
-    return bool(np.abs(centre_m[::-1] * [-1.0, 1.0, 1.0] - centre_m).max() < 1e-3 * np.ptp(centre_m[..., 0]))
 
 
 # --- quintic splines through evenly spaced points on [0, 1] ---------------------------------------------------

@@ -29,7 +29,7 @@ from monitor.base.frames import Floats
 from monitor.physics.passing.panels import Panels
 
 _FEW, _NEAR, _MODES = 0.35, 1.1, 2.5  # limits of the four ways: distance across over depth
-_CLOSE: Final = 2.5  # panels nearer than so many of their reaches are worked out exactly
+_CLOSE: Final = 2.0  # panels nearer than so many of their reaches are worked out exactly
 _SPLIT: Final = 3  # each way, for the first moments of close panels
 
 # √x eˣ K₀(x) and √x eˣ K₁(x) as polynomials in 2/x, for x ≥ 2: Abramowitz & Stegun (1964), 9.8.6 and 9.8.8.
@@ -175,12 +175,14 @@ def own(panels: Panels, depth_m: float | None, quay_y_m: float | None) -> Floats
     """D of a hull upon itself (n, n), with its images in surface, bed and quay; rows add up to −2π exactly.
 
     Close panels are taken exactly, by the solid angle each part of them fills, and with the slope of the potential
-    along them.
+    along them. A hull alike fore and aft is worked out for its after half.
     """
-    centre_m = panels.centre_m
-    matrix = np.zeros((len(centre_m), len(centre_m)))
+    (nx, ng), centre_m = panels.grid, panels.centre_m
+    rows = ng * (nx // 2 if panels.alike else nx)
+    matrix = np.zeros((rows, len(centre_m)))
     moments = np.zeros((3, *matrix.shape))
-    for at_m in (centre_m,) if quay_y_m is None else (centre_m, mirrored(centre_m, quay_y_m)):
+    stern_m = centre_m[:rows]
+    for at_m in (stern_m,) if quay_y_m is None else (stern_m, mirrored(stern_m, quay_y_m)):
         x, y = at_m[:, :1] - centre_m[:, 0], at_m[:, 1:2] - centre_m[:, 1]
         c, z, _ = column(x * x + y * y, at_m[:, 2], centre_m[:, 2], depth_m)
         matrix += (x * panels.area_m2[:, 0] + y * panels.area_m2[:, 1]) * c + z * panels.area_m2[:, 2]
@@ -189,8 +191,11 @@ def own(panels: Panels, depth_m: float | None, quay_y_m: float | None) -> Floats
             _sharpen(matrix, moments, image_m, panels)
     for moment, slope in zip(moments, panels.slope_1_m, strict=True):
         matrix += moment @ slope
-    diagonal = np.diag_indices_from(matrix)
-    matrix[diagonal] -= matrix.sum(axis=1) + 2.0 * math.pi
+    each = np.arange(rows)
+    matrix[each, each] -= matrix.sum(axis=1) + 2.0 * math.pi
+    if panels.alike:
+        bow = matrix.reshape(nx // 2, ng, nx, ng)[::-1, :, ::-1]
+        matrix = np.concatenate([matrix, bow.reshape(rows, -1)])
     return matrix
 
 

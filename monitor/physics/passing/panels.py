@@ -38,6 +38,14 @@ class Panels:
     slope_1_m: Floats
 
     @property
+    def alike(self) -> bool:
+        """Whether the fore half mirrors the after half."""
+        nx, ng = self.grid
+        centre_m = self.centre_m.reshape(nx, ng, 3)
+        apart_m = np.abs(centre_m[::-1] * [-1.0, 1.0, 1.0] - centre_m).max()
+        return nx % 2 == 0 and bool(apart_m < 1e-9 * np.ptp(centre_m[..., 0]))
+
+    @property
     def volume_m3(self) -> float:
         return float(np.sum(self.area_m2 * self.centre_m) / 3.0)
 
@@ -156,14 +164,19 @@ def _grid(x_m: Floats, y_m: Floats, z_m: Floats) -> Floats:
 def _panels(vertex_m: Floats) -> Panels:
     """Panels between the vertices (nx + 1, ng + 1, 3)."""
     v = vertex_m
-    corner_m = np.stack([v[:-1, :-1], v[1:, :-1], v[1:, 1:], v[:-1, 1:]], axis=2).reshape(-1, 4, 3)
+    grid = (v.shape[0] - 1, v.shape[1] - 1)
+    corner_m = np.stack([v[:-1, :-1], v[1:, :-1], v[1:, 1:], v[:-1, 1:]], axis=2)
+    # Bent panels are two triangles; the fold, from first to third corner, is mirrored in the hull's quarters.
+    forward, starboard = (np.arange(n) >= n / 2 for n in grid)
+    turned = forward[:, None] != starboard
+    corner_m[turned] = np.roll(corner_m[turned], 1, axis=1)
+    corner_m = corner_m.reshape(-1, 4, 3)
     a, b, c, d = (corner_m[:, i] for i in range(4))
     one, other = 0.5 * np.cross(b - a, c - a), 0.5 * np.cross(c - a, d - a)
     share = np.linalg.norm(one, axis=1, keepdims=True), np.linalg.norm(other, axis=1, keepdims=True)
     centre_m = (share[0] * (a + b + c) + share[1] * (a + c + d)) / (3.0 * (share[0] + share[1]))
     area_m2 = one + other
     reach_m = np.maximum(np.linalg.norm(c - a, axis=1), np.linalg.norm(d - b, axis=1))
-    grid = (v.shape[0] - 1, v.shape[1] - 1)
     return Panels(grid, corner_m, centre_m, area_m2, reach_m, _slopes(grid, centre_m, area_m2))
 
 
