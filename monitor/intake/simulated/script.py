@@ -55,7 +55,7 @@ def _ship(
 
 _BOAT: Final = _ship(90, "WEE PIPIT", _YACHT, 10.0, 3.0, 0.0, class_a=False)
 FAST: Final = _ship(2, "ORVANE SUMMIT", _CARGO, 300.0, 45.0, 12.9, destination="SEA")
-SLOW: Final = _ship(19, "HALDRA FIELD", _CARGO, 294.0, 46.0, 12.6, destination="SEA")  # as large and as near
+SLOW: Final = _ship(19, "HALDRA FIELD", _CARGO, 294.0, 46.0, 11.0, destination="SEA")  # as large, nearly as near
 _ORDINARY: Final[tuple[_Passing, ...]] = (
     (20.0, "up", 7.5, 262.0, _ship(11, "CORRY PLENTY", _CARGO, 112.0, 17.0, 6.1)),
     (31.0, "down", 7.0, 176.0, _ship(12, "UMBER VALE", _CARGO, 88.0, 13.0, 4.2)),
@@ -63,7 +63,7 @@ _ORDINARY: Final[tuple[_Passing, ...]] = (
     (50.0, "up", 20.0, 55.0, _BOAT),  # 20 m off our side: must not alarm
     (62.0, "down", 7.2, 182.0, _ship(13, "MELLICK DAWN", _TANKER, 144.0, 23.0, 7.6)),
     (84.0, "up", 6.8, 256.0, _ship(14, "PELLAN STREAM", _CARGO, 180.0, 30.0, 9.1)),
-    (88.5, "down", 7.8, 165.0, _ship(25, "HOLLIN BRAE", _CARGO, 228.0, 36.0, 11.4)),  # these two: people on deck
+    (88.5, "down", 6.8, 165.0, _ship(25, "HOLLIN BRAE", _CARGO, 210.0, 32.0, 10.4)),  # these two: people on deck
     (104.0, "up", 7.4, 268.0, _ship(15, "NORRA ISKE", _CARGO, 100.0, 16.0, 5.5)),
     (125.0, "down", 7.6, 172.0, _ship(16, "BRISA TOLDEN", _CARGO, 134.0, 21.0, 7.9)),
     (138.0, "down", 20.0, 60.0, _ship(91, "SPRAY HOPPER", _YACHT, 11.0, 3.0, 0.0, class_a=False)),
@@ -112,7 +112,7 @@ def invented_day(settings: Settings) -> Day:
                 for minute, way, knots, off_m, ship in _ORDINARY
             ),
             (FAST, _passing(middle, 155.0, "down", 11.0, 151.0, slows=False)),
-            (SLOW, _passing(middle, 264.0, "down", 6.0, 151.0, slows=False)),
+            (SLOW, _passing(middle, 264.0, "down", 6.0, 166.0, slows=False)),
             *_neighbour_leaves(middle, berth.along),
             _stops_short(middle, berth.along),
         ),
@@ -266,9 +266,8 @@ _ANSWERS: Final = (
     (203.0, "TK", "passing:200911031"),
     (205.0, "TK", "passing:200911043"),
     (241.5, "TK", "ahead"),
-    (246.5, "TK", f"passing:{SLOW.mmsi}"),
-    (294.0, "TK", "wind"),
-    (296.0, "TK", "limit:stop_cargo"),
+    (296.0, "TK", "wind"),
+    (296.5, "TK", "limit:stop_cargo"),
     (310.0, "TK", "feed:anemometer"),
     (310.2, "TK", "ahead"),
     (331.0, "TK", "wind"),
