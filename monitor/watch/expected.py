@@ -1,7 +1,7 @@
 """When odds are worked out for the outlook, and what of the last one still serves.
 
 Odds cost more than the rest of the outlook together: a pass gets them when it is near and its peak at rest can
-matter, and keeps them for a minute or two; the wind gets them when its load can matter.
+matter, and keeps them for a few minutes; the wind gets them when its load can matter.
 """
 
 from __future__ import annotations
@@ -36,12 +36,12 @@ from monitor.watch.tending import lulls, slots_of, to_tend, untended
 from monitor.watch.tracks import Target
 from monitor.watch.weather import forecast_at
 
-MATTERS: Final = 0.25  # utilisation, upper end at rest, from which odds are worked out (ours)
+MATTERS: Final = 0.30  # utilisation, upper end at rest, from which odds are worked out (ours)
 NEAR: Final = timedelta(minutes=20)  # before her bow overlaps ours
 CLOSE: Final = timedelta(minutes=5)
-KEPT_NEAR: Final = timedelta(minutes=2)
-KEPT_CLOSE: Final = timedelta(minutes=1)
-WIND_KEPT: Final = timedelta(minutes=5)
+KEPT_NEAR: Final = timedelta(minutes=4)
+KEPT_CLOSE: Final = timedelta(seconds=90)
+WIND_KEPT: Final = timedelta(minutes=10)
 HARDLY: Final = 0.05  # a pass less likely is not worked out
 SOON_MINUTES: Final = (5, 15, 60)
 WIND_MEMBERS: Final = 100

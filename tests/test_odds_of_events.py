@@ -1,0 +1,413 @@
+"""Odds, advice, tending and lulls on the shipped invented scenario: counted, against statics and scipy."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from functools import cache
+from pathlib import Path
+from statistics import NormalDist
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from monitor.outlet.wording import Local, advice_in_words, chance_in_words, notice
+from monitor.records.estimates import (
+    Band,
+    Encounter,
+    EventOdds,
+    HorizontalLoad,
+    LineLoad,
+    Outlook,
+    PassingAdvice,
+    PassingKind,
+    PassingOutlook,
+    Untended,
+    Validity,
+    WindEstimate,
+)
+from monitor.records.events import Action, AlertState, OperatorAction, Priority, Reason, Transition
+from monitor.records.situations import Matter, Situation
+from monitor.settings.load import load_stay
+from monitor.watch import draws as drawn
+from monitor.watch import stay
+from monitor.watch.advice import RISK, advise, tolerable
+from monitor.watch.draws import between, draws, drivers
+from monitor.watch.ensemble import Case, ensemble
+from monitor.watch.estimator import Estimator, unknown_load
+from monitor.watch.hourly import hour_odds
+from monitor.watch.judgement import Judge
+from monitor.watch.odds import Outcome, Solutions, _weights, event_odds, limit_shares, passing_event, wind_event
+from monitor.watch.tending import later, lulls, slots_of, to_tend, untended
+from tests.conftest import ROOT
+from tests.settings_texts import ALERTS_FILE, changed, faults_of
+
+NOW = datetime(2026, 3, 14, 12, 0, tzinfo=UTC)
+MINUTE = timedelta(minutes=1)
+NOTHING = HorizontalLoad(0.0, 0.0, 0.0)
+
+
+@cache
+def _estimator() -> Estimator:
+    return Estimator(load_stay(ROOT / "config", "tavrin-lark-at-sedge-quay-2"))
+
+
+def _case(mean_m_s: float = 9.0, from_deg: float = 310.0, members: int = 120) -> Case:
+    estimator = _estimator()
+    state = stay.begin(estimator.moored.settings.stay)
+    band = Band(mean_m_s, 1.1 * mean_m_s, 1.3 * mean_m_s)
+    wind = WindEstimate(NOW, band, from_deg, 1.3 * mean_m_s, mean_m_s, 0.0, "mast", 1.0, Validity.GOOD)
+    return Case(estimator.holding(state), state, wind, estimator.moored.water(NOW), None, NOW, members)
+
+
+def _encounter(speed_m_s: float = 5.0, spread: float = 0.1) -> Encounter:
+    def band(mid: float, share: float) -> Band:
+        return Band(mid * (1 - share), mid, mid * (1 + share))
+
+    return Encounter(
+        NOW, 200911031, "INVENTED", PassingKind.OPPOSITE, 0.9,
+        NOW + 8 * MINUTE, NOW + 7 * MINUTE, NOW + 9 * MINUTE,
+        band(90.0, 0.2), band(speed_m_s, spread), band(speed_m_s, spread), 220.0, band(122.0, 0.15),
+        band(294.0, 0.02), band(32.2, 0.02), band(12.0, 0.1), 70, 5.0,
+    )  # fmt: skip
+
+
+def _solutions(surge_n: float = 900e3) -> Solutions:
+    """Loads shaped as of a passing ship: surge there and back, sway in the middle; with 1/separation²."""
+    run_m = np.linspace(-370.0, 370.0, 41)
+    shape = np.stack(
+        [
+            -surge_n * np.sin(np.pi * run_m / 370.0) * np.exp(-((run_m / 200.0) ** 2)),
+            0.4 * surge_n * np.exp(-((run_m / 120.0) ** 2)),
+            9.0 * surge_n * np.sin(np.pi * run_m / 370.0) * np.exp(-((run_m / 200.0) ** 2)),
+        ],
+        axis=1,
+    )
+    apart_m = (103.0, 122.0, 140.0)
+    return Solutions(run_m, apart_m, np.array([shape * (122.0 / d) ** 2 for d in apart_m]), (0.8, 1.25))
+
+
+@cache
+def _passed(surge_n: float = 900e3, members: int = 120) -> Outcome:
+    return passing_event(_case(members=members), _encounter(), _solutions(surge_n))
+
+
+# --- draws --------------------------------------------------------------------------------------------------
+
+
+def test_draws_are_standard_normal_and_always_the_same() -> None:
+    """Latin hypercube: every margin is stratified, so scipy's test cannot tell it from normal."""
+    one, again = draws(500, 14), draws(500, 14)
+    assert one is again
+    for name in drawn.INPUTS:
+        assert one[name][0] == 0.0
+        assert stats.kstest(one[name][1:], "norm").pvalue > 0.99
+    pairs = np.corrcoef(np.array([one[name] for name in drawn.INPUTS]))
+    assert np.abs(pairs - np.eye(len(pairs))).max() < 0.16  # 3.5 standard errors of 500 draws
+
+
+def test_a_band_comes_back_from_its_draws() -> None:
+    z = np.array([NormalDist().inv_cdf((i + 0.5) / 4000) for i in range(4000)])
+    values = between(Band(2.0, 5.0, 11.0), z)
+    assert np.percentile(values, [5, 50, 95]) == pytest.approx([2.0, 5.0, 11.0], abs=0.02)
+
+
+def test_the_drivers_are_those_that_were_built_in() -> None:
+    """A result made of two of five inputs and noise: scipy's Spearman orders them the same."""
+    rng = np.random.default_rng(5)
+    inputs = {name: rng.normal(size=300) for name in "abcde"}
+    result = np.exp(inputs["c"]) + 0.5 * inputs["e"] + 0.2 * rng.normal(size=300)
+    ranked = sorted(inputs, key=lambda name: -abs(stats.spearmanr(inputs[name], result).statistic))
+    assert drivers(inputs, result) == tuple(ranked[:2]) == ("c", "e")
+
+
+def test_weights_of_the_three_solutions() -> None:
+    """A load that goes with 1/d² is read exactly, and each solution is met at its own distance."""
+    at_m = np.array([80.0, 110.0, 170.0])
+    away_m = np.array([80.0, 95.0, 110.0, 140.0, 170.0])
+    weight = _weights(at_m, away_m)
+    assert weight.sum(axis=1) == pytest.approx(np.ones(5)) and (weight >= 0.0).all()
+    assert weight @ at_m**-2.0 == pytest.approx(away_m**-2.0)
+
+
+# --- events -------------------------------------------------------------------------------------------------
+
+
+def test_members_start_from_rest_under_their_own_wind() -> None:
+    each = ensemble(_case())
+    assert each.start.shape == (120, 3) and np.isfinite(each.start).all()
+    assert each.mean_m_s[0] == pytest.approx(9.0) and np.ptp(each.mean_m_s) > 2.0
+    assert (np.asarray(each.members.mass)[:, 1] > np.asarray(each.members.mass)[:, 0]).all()
+
+
+def test_odds_are_the_members_counted() -> None:
+    outcome = _passed()
+    odds, peak_n = event_odds(outcome), outcome.response.peak_n[-1]
+    names = [_estimator().moored.names[i] for i in outcome.ensemble.case.holding.kept]
+    for line in odds.lines:
+        own = peak_n[:, names.index(line.line)]
+        assert line.over_working == pytest.approx(float(np.mean(own >= 320e3)))  # half of 640 kN
+        assert line.tension_n.mid == pytest.approx(float(np.median(own)))
+    assert odds.any_over_working == pytest.approx(float(np.mean((peak_n >= 320e3).any(axis=1))))
+    assert max(line.over_working for line in odds.lines) <= odds.any_over_working
+    assert 0.0 < odds.any_over_working < 1.0
+    assert len(odds.drivers) == 2 and set(odds.drivers) <= set(drawn.INPUTS)
+
+
+def test_the_same_facts_give_the_same_odds() -> None:
+    again = event_odds(passing_event(_case(), _encounter(), _solutions()))
+    assert again == event_odds(_passed())
+
+
+def test_odds_do_not_flicker() -> None:
+    """Common random numbers: half a per cent more speed moves no chance by more than a few members."""
+    a = event_odds(_passed())
+    b = event_odds(passing_event(_case(), _encounter(5.025), _solutions()))
+    assert abs(a.any_over_working - b.any_over_working) <= 4 / 120
+
+
+def test_more_load_more_odds() -> None:
+    chances = [event_odds(_passed(surge_n)).any_over_working for surge_n in (400e3, 900e3, 1500e3)]
+    assert chances == sorted(chances) and chances[0] < 0.2 < chances[2]
+
+
+def test_without_load_and_wind_nothing_is_passed() -> None:
+    odds = event_odds(passing_event(_case(3.0), _encounter(), _solutions(1e3)))
+    assert odds.any_over_working == 0.0
+
+
+def test_the_number_of_members_does_not_matter_much() -> None:
+    """Binomial error: 120 and 480 members agree within 3 standard errors."""
+    few, many = event_odds(_passed()), event_odds(_passed(members=480))
+    p = many.any_over_working
+    assert abs(few.any_over_working - p) < 3.0 * np.sqrt(p * (1 - p) / 120) + 0.01
+
+
+def test_peaks_moving_and_at_rest_are_both_told() -> None:
+    odds = event_odds(_passed(400e3))
+    for line in odds.lines:
+        assert line.static_n is not None and line.dynamic_n is not None
+        assert 0.6 < line.dynamic_n / line.static_n < 2.5
+
+
+def test_wind_odds_grow_with_time_and_with_the_wind() -> None:
+    strong = wind_event(_case(19.0, members=60), (5, 15, 30))
+    chances = [event_odds(strong, mark) for mark in range(3)]
+    over = [odds.any_over_working for odds in chances]
+    assert over == sorted(over)
+    for first, last in zip(chances[0].lines, chances[0].lines, strict=True):
+        assert first.tension_n.mid <= last.tension_n.mid
+    weak = event_odds(wind_event(_case(6.0, members=60), (5,)))
+    assert weak.any_over_working == 0.0
+    assert drawn.HER_SPEED not in chances[2].drivers
+
+
+def test_hours_by_reading_between_statics_agree_with_statics() -> None:
+    """The middle tension of an hour is near that under the middle wind; the directions drawn add a little."""
+    case = _case(12.0)
+    odds = hour_odds(case, 3.0)
+    assert odds is not None and case.wind.speed_30s_m_s is not None
+    mid = case.wind.speed_30s_m_s.mid
+    steady, _, _, _ = _estimator().steady(Band(mid, mid, mid), 310.0, case.water, case.stay, None)
+    loads = case.holding.line_loads(*case.holding.share(steady, case.stay, case.water).tension_n)
+    static = {load.line: load.tension_n.mid for load in loads}
+    for line in odds.lines[:6]:
+        assert line.tension_n.mid == pytest.approx(static[line.line], rel=0.10)
+        assert line.tension_n.low < line.tension_n.mid < line.tension_n.high
+
+
+def test_a_gale_in_the_forecast_has_odds() -> None:
+    calm, gale = (hour_odds(_case(speed), 6.0) for speed in (6.0, 24.0))
+    assert calm is not None and gale is not None
+    assert calm.any_over_working == 0.0 < gale.any_over_working
+    assert gale.any_over_strength <= gale.any_over_working
+
+
+# --- advice -------------------------------------------------------------------------------------------------
+
+
+def test_the_advised_speed_keeps_what_was_asked() -> None:
+    """March the pass again at the advised speed: the chance at the limit is what was asked, nearly."""
+    outcome, found = _passed(), _solutions()
+    before = event_odds(outcome).any_over_limit
+    advice = advise(outcome, _encounter(), found, lambda d: None)
+    assert advice.speed_water_m_s is not None and advice.speed_water_m_s < 5.0 and before > RISK
+    share = advice.speed_water_m_s / 5.0
+    slower = replace(found, load=found.load * share**2)
+    again = event_odds(passing_event(_case(), _encounter(advice.speed_water_m_s), slower))
+    assert again.any_over_limit <= RISK + 0.05
+
+
+def test_the_advised_distance_has_the_tolerable_load() -> None:
+    outcome, found, encounter = _passed(), _solutions(), _encounter()
+    scale = tolerable(outcome, found, RISK)
+    assert scale is not None and scale < 1.0
+
+    def size_at(separation_m: float) -> float:
+        return float(np.hypot(found.load[1, :, 0], found.load[1, :, 1]).max()) * (122.0 / separation_m) ** 2
+
+    advice = advise(outcome, encounter, found, size_at)
+    assert advice.distance_m is not None
+    apart_m = advice.distance_m + 122.0 - 90.0
+    assert (122.0 / apart_m) ** 2 == pytest.approx(scale, rel=0.02)
+
+
+def test_nothing_to_ask_of_a_small_ship() -> None:
+    outcome = _passed(30e3)
+    advice = advise(outcome, _encounter(), _solutions(30e3), lambda d: None)
+    assert advice.speed_water_m_s is None and "twice" in advice.why
+    assert advice_in_words(advice, _encounter()) == ""
+
+
+def test_advice_in_words() -> None:
+    """Speeds round down, distances up; below steerage way only distance helps."""
+    encounter = _encounter(5.0)
+    assert advice_in_words(None, encounter) == ""
+    both = PassingAdvice(0.05, 3.99, 181.0)
+    assert advice_in_words(both, encounter) == (
+        "not above 7.5 kn through the water, or at least 190 m off at her present speed"
+    )
+    assert advice_in_words(PassingAdvice(0.05, 3.99, None), encounter) == "not above 7.5 kn through the water"
+    slow = PassingAdvice(0.05, 1.5, 300.0)
+    assert advice_in_words(slow, encounter) == "at least 300 m off; slowing down alone is not enough"
+    assert advice_in_words(PassingAdvice(0.05, 6.0, None), encounter) == ""
+
+
+@pytest.mark.parametrize(("chance", "words"), [(0.001, "under 1 %"), (0.124, "12 %"), (0.999, "over 99 %")])
+def test_chances_in_words(chance: float, words: str) -> None:
+    assert chance_in_words(chance) == words
+
+
+# --- tending ------------------------------------------------------------------------------------------------
+
+
+def _load(line: str, low: float, mid: float, high: float) -> LineLoad:
+    return LineLoad(line, "head lines", Band(low, mid, high), Band(low, mid, high), 1.0, "working limit")
+
+
+def test_untended_lines_follow_the_tide() -> None:
+    """Two hours of rising tide at low loads: what `share` says at the water of then."""
+    case, estimator = _case(4.0), _estimator()
+    assert case.wind.speed_30s_m_s is not None
+    steady, _, _, _ = estimator.steady(case.wind.speed_30s_m_s, 310.0, case.water, case.stay, None)
+    ahead = untended(case.holding, steady, case.stay, NOW)
+    assert [each.at - NOW for each in ahead] == [30 * MINUTE, 60 * MINUTE, 120 * MINUTE]
+    rest = case.holding.share(steady, case.stay, estimator.moored.water(NOW + 120 * MINUTE))
+    assert ahead[-1].lines == case.holding.line_loads(*rest.tension_n)
+
+
+def test_a_loaded_line_is_never_named_for_tending() -> None:
+    now = [_load("loaded", 0.2, 0.3, 0.4), _load("light", 0.05, 0.1, 0.12), _load("steady", 0.05, 0.1, 0.12)]
+    then = (_load("loaded", 0.4, 0.5, 0.7), _load("light", 0.3, 0.4, 0.52), _load("steady", 0.05, 0.1, 0.13))
+    ahead = [Untended(NOW + 120 * MINUTE, then)]
+    (only,) = to_tend(now, ahead, 0.4, NOW)
+    assert only.line == "light" and not only.slack
+    assert only.before == NOW + timedelta(minutes=120 * (0.4 - 0.12) / (0.52 - 0.12))
+
+
+def test_a_line_going_slack_is_named_last() -> None:
+    now = [_load("slacker", 0.05, 0.06, 0.08), _load("light", 0.05, 0.1, 0.12)]
+    ahead = [Untended(NOW + 120 * MINUTE, (_load("slacker", 0.0, 0.0, 0.0), _load("light", 0.2, 0.25, 0.3)))]
+    assert [(each.line, each.slack) for each in to_tend(now, ahead, 0.4, NOW)] == [
+        ("light", False),
+        ("slacker", True),
+    ]
+
+
+def test_a_lull_keeps_clear_of_passes() -> None:
+    """Load falls to a low half-way; a ship overlaps us there: the lull is on either side of her."""
+    heaviest = [0.30, 0.28, 0.20, 0.12, 0.11, 0.10, 0.11, 0.12, 0.2, 0.28, 0.3, 0.3]
+    alone = lulls(heaviest, (), NOW)
+    assert (alone[0].start, alone[0].end) == (NOW + 30 * MINUTE, NOW + 80 * MINUTE)
+    assert alone[0].utilisation == 0.12
+    encounter = replace(_encounter(), overlap_from=NOW + 52 * MINUTE, overlap_to=NOW + 56 * MINUTE)
+    passing = PassingOutlook(encounter, (), NOTHING, Validity.GOOD)
+    for lull in lulls(heaviest, (passing,), NOW):
+        assert lull.end <= NOW + 47 * MINUTE or lull.start >= NOW + 60 * MINUTE
+
+
+def test_slots_read_between_now_and_later() -> None:
+    now = [_load("a", 0.0, 0.1, 0.2)]
+    ahead = [Untended(NOW + 120 * MINUTE, (_load("a", 0.0, 0.3, 0.44),))]
+    slots = slots_of(now, ahead, (), NOW)
+    assert len(slots) == 12 and slots[0] == pytest.approx(0.2 + 0.24 * 5 / 120)
+    assert slots[-1] == pytest.approx(0.2 + 0.24 * 115 / 120)
+
+
+def test_cargo_goes_on_as_it_went() -> None:
+    """Two readings of the draughts an hour apart tell the rate; after three hours nobody trusts it any more."""
+    begun = stay.begin(_estimator().moored.settings.stay)
+    at = begun.draughts_at
+    assert at is not None and later(begun, NOW, 60 * MINUTE) == begun
+
+    def read(forward_m: float, aft_m: float) -> OperatorAction:
+        return OperatorAction("HB", Action.DRAUGHT, values=(("forward_m", forward_m), ("aft_m", aft_m)))
+
+    lighter = stay.apply(begun, read(begun.draught_forward_m - 0.2, begun.draught_aft_m - 0.1), at + 60 * MINUTE)
+    hence = later(lighter, at + 90 * MINUTE, 60 * MINUTE)
+    assert hence.draught_forward_m == pytest.approx(begun.draught_forward_m - 0.5)
+    assert hence.draught_aft_m == pytest.approx(begun.draught_aft_m - 0.25)
+    assert later(lighter, at + 300 * MINUTE, 60 * MINUTE) == lighter
+    twice = stay.apply(lighter, read(8.0, 8.0), at + 62 * MINUTE)
+    assert twice.draught_m_s is None  # two minutes tell no rate
+
+
+def test_limit_shares_count_bollards_with_all_their_lines() -> None:
+    outcome = _passed()
+    shares = limit_shares(outcome.ensemble, outcome.response.peak_n[-1])
+    assert shares.shape == outcome.response.peak_n[-1].shape
+    assert (shares >= outcome.response.peak_n[-1] / 640e3).all()
+    assert isinstance(event_odds(outcome), EventOdds)
+
+
+# --- alerts -------------------------------------------------------------------------------------------------
+
+
+def _judged(chance: float, passes: float, with_odds: bool = True, utilisation: float = 0.2) -> Priority:
+    settings = _estimator().moored.settings
+    alerts = settings.alerts if with_odds else settings.alerts.model_copy(update={"odds": None})
+    state, encounter = stay.begin(settings.stay), replace(_encounter(), passes=passes)
+    case = _case()
+    light = tuple(replace(_load("a", 0.0, 0.05, 0.08), line=name) for name in ("a", "b"))
+    estimate = replace(
+        unknown_load(NOW, case.wind, case.water, ()), steady_lines=light, lines=light, validity=Validity.GOOD
+    )
+    odds = EventOdds(NOW, 200, (), chance, chance, 0.0, ("her speed through the water",))
+    heavier = (_load("a", 0.0, 0.1, utilisation),)
+    passing = PassingOutlook(encounter, heavier, NOTHING, Validity.DEGRADED, odds=odds)
+    outlook = Outlook(NOW, (passing,), (), Validity.GOOD)
+    judge = Judge(alerts, settings.berth.limits)
+    found = judge.situations(estimate, outlook, (), state, {}, frozenset(), NOW)
+    return next(each.level for each in found if each.key.startswith("passing"))
+
+
+def test_an_alert_on_odds() -> None:
+    """The shipped profile warns at 20 % and cautions at 10 %, of the chance times the chance that she passes."""
+    assert _judged(0.3, 0.9) is Priority.WARNING
+    assert _judged(0.3, 0.5) is Priority.CAUTION
+    assert _judged(0.05, 0.9) is Priority.NONE
+    assert _judged(0.99, 1.0) is Priority.WARNING  # a chance alone is never an alarm
+    assert _judged(0.3, 0.9, with_odds=False) is Priority.NONE
+
+
+def test_the_notice_tells_chance_drivers_and_what_to_ask() -> None:
+    advice = PassingAdvice(0.05, 3.99, 181.0)
+    odds = EventOdds(NOW, 200, (), 0.3, 0.3, 0.0, ("her distance", "gusts"))
+    situation = Situation(
+        "passing:1", Matter.PASSING, Priority.WARNING, Priority.WARNING, at=NOW + 8 * MINUTE,
+        clear_by=NOW + 5 * MINUTE, encounter=_encounter(), odds=odds, chance=0.27, advice=advice,
+    )  # fmt: skip
+    change = Transition(
+        NOW, "passing:1", AlertState.NORMAL, AlertState.UNACKNOWLEDGED, Priority.WARNING, False, Reason.RAISED
+    )
+    told = notice(change, situation, Local(timedelta(0)))
+    assert "slow, wide pass: not above 7.5 kn through the water, or at least 190 m off" in told.do
+    assert "passes its working limit 27 %, depends most on her distance and gusts" in told.sure
+
+
+def test_odds_in_the_profile_must_rise(tmp_path: Path) -> None:
+    """And a profile without them is a good one: the small set of settings in these tests has none."""
+    table = '[odds]\ncaution = "30 %"\nwarning = "20 %"\n\n[timing]'
+    told = faults_of(tmp_path, changed(ALERTS_FILE, "[timing]", table))
+    assert "odds.warning" in told and "below caution" in told
