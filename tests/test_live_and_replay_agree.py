@@ -39,6 +39,7 @@ from monitor.records.events import (
 from monitor.run.journal import JournalReader
 from monitor.run.live import Live
 from monitor.run.pipeline import Pipeline
+from monitor.run.session import Session
 from monitor.settings.load import load_stay
 from tests.watching import (
     PC,
@@ -49,6 +50,7 @@ from tests.watching import (
     http_service,
     replayed,
     settings_folder,
+    stretch,
     transitions,
     watching,
 )
@@ -220,6 +222,27 @@ def test_a_set_clock(
     assert not {Reason.RAISED, Reason.BECAME_UNKNOWN, Reason.RECTIFIED} & set(reasons[1:])
     estimated = [one.at for one in conclusions if isinstance(one, LoadEstimate)]
     assert any(abs(at - day.at(60 * 152.0)) > timedelta(minutes=45) for at in estimated)  # while it was wrong, too
+
+
+@pytest.mark.parametrize("hours", [1.0, -1.0])
+def test_nothing_ages_when_the_clock_is_set(config: Path, hours: float) -> None:
+    """The next tick after it, with nothing heard in between: ships, feeds, wind and alerts are as young as before."""
+    session = Session()
+    for entry in stretch(config, 147.0, 148.5, {FAST.mmsi}):
+        if not isinstance(entry.record, Stopped):
+            session.handle(entry.stamped_at, entry.record)  # type: ignore[arg-type]
+    last_at, pipeline = entry.stamped_at, session.pipeline
+    assert pipeline is not None and pipeline.estimate is not None and HER in pipeline.alerts
+    (before,), estimate, since = pipeline.traffic.targets(last_at), pipeline.estimate, pipeline.alerts[HER].since
+    at = last_at + timedelta(hours=hours)
+    session.handle(at, ClockStepped(3600.0 * hours))
+    session.handle(at + timedelta(seconds=6), Beat())
+    (after,) = pipeline.traffic.targets(at)
+    assert after.fix_age_s == pytest.approx(before.fix_age_s)
+    assert pipeline.dark == ()
+    assert at < pipeline.estimate.at <= at + timedelta(seconds=6)
+    assert pipeline.estimate.wind.source == estimate.wind.source
+    assert since is not None and pipeline.alerts[HER].since == since + timedelta(hours=hours)
 
 
 def test_a_restart_knows_the_stay(config: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
