@@ -226,7 +226,7 @@ def test_a_set_clock(
 
 @pytest.mark.parametrize("hours", [1.0, -1.0])
 def test_nothing_ages_when_the_clock_is_set(config: Path, hours: float) -> None:
-    """The next tick after it, with nothing heard in between: ships, feeds, wind and alerts are as young as before."""
+    """The next tick after it, with nothing heard between: ships, feeds, wind and alerts are as young as before."""
     session = Session()
     for entry in stretch(config, 147.0, 148.5, {FAST.mmsi}):
         if not isinstance(entry.record, Stopped):
