@@ -147,8 +147,7 @@ class ReplayDesk:
         """Read the recording in."""
         session, witness, frame = Session(), Witness(), FRAME
         local = Local(self._settings.stay.local_time_ahead_of_utc)
-        began_at: datetime | None = None
-        last_at: datetime | None = None
+        began_at = at = last_at = None
         for count, entry in enumerate(self._recording.inputs(), 1):
             if stop.is_set():
                 return
@@ -160,21 +159,29 @@ class ReplayDesk:
                 witness.see(at, conclusion)
                 self._note(conclusion, (at - began_at).total_seconds(), local)
             session.remember(entry)
-            pipeline = session.pipeline
             told = any(isinstance(conclusion, Notice) for conclusion in concluded)
-            if pipeline is None or not (told or last_at is None or at - last_at >= frame):
+            if session.pipeline is None or not (told or last_at is None or at - last_at >= frame):
                 continue
             last_at = at
-            picture = picture_of(pipeline, at, witness, Mode.REPLAY, self._title)
-            with self._lock:
-                self._frames.append(picture)
-                self._times_s.append((at - began_at).total_seconds())
-                self._done = count / self._total_inputs if self._total_inputs else 0.5
-                if len(self._frames) > MOST_FRAMES:
-                    del self._frames[1::2], self._times_s[1::2]
-                    frame *= 2
+            picture = picture_of(session.pipeline, at, witness, Mode.REPLAY, self._title)
+            if self._keep(picture, (at - began_at).total_seconds()):
+                frame *= 2
+            self._done = count / self._total_inputs if self._total_inputs else 0.5
             wait(0.0)  # let the page's thread have its turn
+        if began_at is not None and at is not None and session.pipeline is not None:
+            picture = picture_of(session.pipeline, at, witness, Mode.REPLAY, self._title)
+            self._keep(picture, (at - began_at).total_seconds())
         self._done = 1.0
+
+    def _keep(self, picture: Picture, at_s: float) -> bool:
+        """Put a picture into the album; True when the album was thinned to make room."""
+        with self._lock:
+            self._frames.append(picture)
+            self._times_s.append(at_s)
+            thin = len(self._frames) > MOST_FRAMES
+            if thin:
+                del self._frames[1::2], self._times_s[1::2]
+        return thin
 
     def _note(self, conclusion: Record, at_s: float, local: Local) -> None:
         if isinstance(conclusion, Notice) and conclusion.reason in _EVENTS and conclusion.priority.rank >= 2:

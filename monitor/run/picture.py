@@ -176,12 +176,13 @@ def _alerts(pipeline: Pipeline) -> tuple[StandingAlert, ...]:
     return tuple(sorted(standing, key=_urgency))
 
 
-def _urgency(alert: StandingAlert) -> tuple[bool, int, float, datetime]:
-    """Standing ones first, the higher first, what asks people to be clear soonest first."""
+def _urgency(alert: StandingAlert) -> tuple[bool, int, bool, float, datetime]:
+    """Standing ones first, the higher first, the unanswered first, then what asks people to be clear soonest."""
     situation = alert.situation
     clear_by = situation.clear_by or situation.at if situation else None
     soon_s = clear_by.timestamp() if clear_by else 0.0
-    return alert.state is AlertState.RECTIFIED, -alert.priority.rank, soon_s, alert.since
+    answered = alert.state is AlertState.ACKNOWLEDGED
+    return alert.state is AlertState.RECTIFIED, -alert.priority.rank, answered, soon_s, alert.since
 
 
 def _ships(pipeline: Pipeline, now: datetime) -> tuple[NearShip, ...]:

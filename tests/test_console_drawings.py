@@ -1,0 +1,249 @@
+"""The console's sentence, drawings and lists, without a browser.
+
+Checked against: XML as Python's own parser reads it; the contrast of WCAG 2.2 (1.4.3, by the formula published
+there); a plain search for the spreading of labels; the watch's own judging of levels; the design's rules on words.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from monitor.outlet.console import forms, rows
+from monitor.outlet.console.approach import approach_drawing
+from monitor.outlet.console.gauge import level
+from monitor.outlet.console.handover import handover
+from monitor.outlet.console.headline import headline
+from monitor.outlet.console.palette import PALETTES, colours
+from monitor.outlet.console.plan import bare_plan, plan_drawing
+from monitor.outlet.console.ribbon import ribbon_drawing
+from monitor.outlet.console.svg import spread
+from monitor.records.estimates import Band, LineLoad
+from monitor.records.events import Priority
+from monitor.records.picture import LevelsNow, Mode, Picture
+from monitor.settings.schema import Levels
+from monitor.watch.judgement import level_of
+from tests.console_scene import HOSTILE, contrast, highest, hostile, scenes
+
+NAMES = ("begin", "nothing", "ship", "alarm", "parted", "dark", "gone")
+DRAWINGS = (plan_drawing, approach_drawing, ribbon_drawing)
+SIZES = ((1380, 420), (930, 235), (600, 180))
+LISTS: tuple[Callable[[Picture], str], ...] = (
+    rows.sentence, rows.flags, rows.alerts, rows.line_rows, rows.people, rows.craft, rows.feeds, rows.limits,
+    rows.doubts, rows.log, handover,
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def shown(config: Path) -> dict[str, Picture]:
+    return scenes(config)
+
+
+@pytest.fixture(scope="module")
+def markup_by_ais(config: Path) -> Picture:
+    return hostile(config)
+
+
+def texts(svg: str) -> list[str]:
+    """The words of a drawing."""
+    return ["".join(element.itertext()) for element in ElementTree.fromstring(svg).iter("text")]
+
+
+def words(html: str) -> str:
+    """What a person reads of markup."""
+    return re.sub(r"<[^>]*>", " ", html)
+
+
+@pytest.mark.parametrize(("draw", "size", "name"), [*itertools.product(DRAWINGS, SIZES, NAMES)])
+def test_every_drawing_is_whole(
+    shown: dict[str, Picture], draw: Callable[[Picture, float, float], str], size: tuple[int, int], name: str
+) -> None:
+    """Well formed, of the size asked for, with a label for a screen reader, and no number that is none."""
+    svg = draw(shown[name], *size)
+    root = ElementTree.fromstring(svg)
+    assert (root.get("width"), root.get("height")) == tuple(map(str, size))
+    assert root.get("aria-label")
+    assert not re.search(r"\bnan\b|\binf\b|None", svg)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_lists_never_say_safe_or_quiet(shown: dict[str, Picture], name: str) -> None:
+    """Design, section 6: silence is not safety."""
+    for build in LISTS:
+        assert not re.search(
+            r"\b(safe|safely|quiet|all clear|guaranteed)\b", words(build(shown[name])), re.IGNORECASE
+        )
+
+
+def test_markup_from_the_air_stays_text(markup_by_ais: Picture) -> None:
+    """A name sent by AIS can hold < > & and quotes: it is shown as sent and never read as markup."""
+    assert any(ship.name == HOSTILE for ship in markup_by_ais.ships)
+    drawn = [draw(markup_by_ais, 1380, 420) for draw in DRAWINGS]
+    for svg in drawn:
+        assert "<B>" not in svg
+        ElementTree.fromstring(svg)
+    assert any(HOSTILE in text for text in itertools.chain(*map(texts, drawn)))
+    assert all("<B>" not in build(markup_by_ais) for build in LISTS)
+
+
+def test_the_sentence_follows_the_watch(shown: dict[str, Picture]) -> None:
+    """The order is of the highest priority; a pass is ordered by the time the watch says people must be clear."""
+    for name in NAMES:
+        assert headline(shown[name]).priority is highest(shown[name])
+    nothing, ship, alarm = (headline(shown[name]) for name in ("nothing", "ship", "alarm"))
+    assert nothing.priority is Priority.NONE and "Keep a lookout" in nothing.reason
+    assert re.fullmatch(r"(CLEAR|BE OFF) BOTH MOORING DECKS by \d{4} LT", ship.order)
+    told = next(alert.situation for alert in shown["ship"].alerts if alert.key.startswith("passing"))
+    assert told is not None and ship.count_to == told.clear_by
+    assert "ORLEN FAIR passes" in ship.reason
+    assert alarm.order == "CLEAR BOTH MOORING DECKS NOW" and alarm.more >= 1
+    assert headline(shown["begin"]).unknown and "NOT KNOWN" in headline(shown["begin"]).order
+
+
+def test_a_pass_already_due_is_not_counted_down_to_the_past(shown: dict[str, Picture]) -> None:
+    """Once people had to be clear, the sentence says until when they keep off."""
+    picture = shown["ship"]
+    told = next(alert for alert in picture.alerts if alert.key.startswith("passing")).situation
+    assert told is not None and told.clear_by is not None and told.at is not None and told.until is not None
+    for now in (told.clear_by + timedelta(seconds=1), told.at + timedelta(seconds=1)):
+        late = headline(replace(picture, now=now))
+        assert late.order.startswith(("CLEAR BOTH MOORING DECKS NOW", "KEEP OFF BOTH MOORING DECKS"))
+        assert late.count_to == told.until
+
+
+def test_unknown_is_drawn_as_unknown(shown: dict[str, Picture]) -> None:
+    """No load: the tag says so, the line is dotted. AIS dark: the strip says so. No forecast: the ribbon does."""
+    lines = len(shown["begin"].plan.leads)
+    drawn = plan_drawing(shown["begin"], 1380, 420)
+    assert texts(drawn).count("NOT KNOWN") == lines and drawn.count("rope unknown") == lines
+    assert any(
+        "PASSING SHIPS ARE NOT WATCHED" in text for text in texts(approach_drawing(shown["dark"], 1380, 120))
+    )
+    assert "hours ahead NOT KNOWN" in texts(ribbon_drawing(shown["dark"], 1380, 260))
+    assert "PARTED" in texts(plan_drawing(shown["parted"], 1380, 420))
+    assert "rope parted" in plan_drawing(shown["parted"], 1380, 420)
+
+
+def test_starboard_side_to_is_the_mirror(shown: dict[str, Picture]) -> None:
+    """The quay lies above when it is to port, below when it is to starboard: the bow points right both times."""
+    plan = shown["begin"].plan
+    other = replace(
+        plan,
+        quay_y_m=-plan.quay_y_m,
+        leads=tuple(
+            replace(
+                lead, fairlead=(lead.fairlead[0], -lead.fairlead[1]), bollard=(lead.bollard[0], -lead.bollard[1])
+            )
+            for lead in plan.leads
+        ),
+        bollards=tuple(replace(spot, starboard_m=-spot.starboard_m) for spot in plan.bollards),
+        fenders=tuple(replace(spot, starboard_m=-spot.starboard_m) for spot in plan.fenders),
+    )
+    (quay_1,), (quay_2,) = (
+        re.findall(r'<line x1="[\d.-]+" y1="([\d.]+)"[^>]*class="quay"', bare_plan(each, 900, 300))
+        for each in (plan, other)
+    )
+    assert float(quay_1) < 150 < float(quay_2)
+    assert float(quay_1) + float(quay_2) == pytest.approx(300, abs=0.2)
+
+
+def test_alarm_asks_for_the_tick_and_replay_takes_nothing(shown: dict[str, Picture]) -> None:
+    """The keys of an alarm carry its priority to the dialog; in a replay every key that enters is off."""
+    live, replayed = rows.alerts(shown["alarm"]), rows.alerts(replace(shown["alarm"], mode=Mode.REPLAY))
+    assert 'data-priority="alarm"' in live and "disabled" not in live.split("</article>")[0]
+    assert all("disabled" in key for key in re.findall(r"<button[^>]*>", replayed))
+    entered = rows.line_rows(replace(shown["alarm"], mode=Mode.REPLAY))
+    assert all("disabled" in key for key in re.findall(r"<button[^>]*>", entered))
+
+
+@given(
+    st.lists(st.tuples(st.floats(0, 1.5), st.floats(0, 0.5), st.floats(0.3, 1.0)), min_size=1, max_size=6),
+    st.tuples(st.floats(0.1, 0.5), st.floats(0, 0.3), st.floats(0, 0.4)),
+)
+def test_marks_count_as_the_watch_judges(
+    lines: list[tuple[float, float, float]], steps: tuple[float, float, float]
+) -> None:
+    """The most marked line has as many marks as the priority the judge finds for them all."""
+    caution, warning, alarm = itertools.accumulate(steps)
+    loads = tuple(
+        LineLoad(
+            str(n), "head lines", Band(0, 0, 0), Band(0, mid, mid + more), 1.0, "working limit", alarm_cap=cap
+        )
+        for n, (mid, more, cap) in enumerate(lines)
+    )
+    judged = level_of(loads, Levels.model_construct(caution=caution, warning=warning, alarm=alarm))
+    assert max(level(load, LevelsNow(caution, warning, alarm)) for load in loads) == judged.rank
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.integers(0, 20), min_size=1, max_size=4), st.integers(1, 4))
+def test_labels_are_spread_as_a_plain_search_would(wanted: list[int], gap: int) -> None:
+    """Against every arrangement on a grid: no other one that keeps the gaps moves the labels by less (squared)."""
+    wanted = sorted(wanted)
+    placed = spread([float(place) for place in wanted], gap, 0.0, 20.0)
+    assert all(later - earlier >= gap - 1e-6 for earlier, later in itertools.pairwise(placed))
+    assert placed[0] >= -1e-9 and placed[-1] <= 20.0 + 1e-9
+    if wanted[0] < 4 or wanted[-1] > 16:
+        return  # at the ends labels are pushed in: only the gaps are promised
+    grid = range(21)
+    best = min(
+        sum((place - want) ** 2 for place, want in zip(tried, wanted, strict=True))
+        for tried in itertools.combinations(grid, len(wanted))
+        if all(later - earlier >= gap for earlier, later in itertools.pairwise(tried))
+    )
+    assert sum((place - want) ** 2 for place, want in zip(placed, wanted, strict=True)) <= best + 1e-6
+
+
+@pytest.mark.parametrize("palette", PALETTES)
+def test_contrast_of_every_pair_in_use(palette: str) -> None:
+    """WCAG 2.2, 1.4.3: at least 4.5 to 1 for text, 3 to 1 for what is drawn (1.4.11)."""
+    c = colours(palette)
+    text = [("ink", on) for on in ("paper", "panel", "water", "land")]
+    text += [("dim", on) for on in ("paper", "panel")]
+    text += [(f"{on}-ink", on) for on in ("hull", "key", "caution", "warning", "alarm", "unknown")]
+    text += [("paper", "ink")]
+    for front, back in text:
+        assert contrast(c[front], c[back]) >= 4.5, (front, back)
+    for front, back in (("rope", "water"), ("rope", "land"), ("ink", "paper"), ("dim", "water")):
+        assert contrast(c[front], c[back]) >= 3.0, (front, back)
+
+
+def test_night_has_no_large_light_area_and_only_alarms_are_red() -> None:
+    """Surfaces of the night palette are nearly black (contrast to black under 1.35); red (hue within 20°, not
+    grey) stands for alarms alone, in every palette."""
+    night = colours("night")
+    assert all(
+        contrast(night[name], "#000000") < 1.35
+        for name in ("paper", "panel", "water", "land", "caution", "unknown")
+    )
+    for palette in PALETTES:
+        for name, colour in colours(palette).items():
+            red, green, blue = (int(colour[n : n + 2], 16) for n in (1, 3, 5))
+            looks_red = red > 60 and red > 2.5 * max(green, blue)
+            assert looks_red == (name == "alarm"), (palette, name)
+
+
+@pytest.mark.parametrize(
+    ("form", "fields", "line"),
+    [
+        ("wind", {"speed": "25", "from": "240", "gust": "32"}, "wind 25 kn from 240 deg gust 32 kn"),
+        ("wind", {"speed": "12 m/s", "from": "240", "gust": ""}, "wind 12 m/s from 240 deg"),
+        ("draughts", {"forward": "9.1", "aft": "30 ft"}, "draught 9.1 m 30 ft"),
+        ("craft", {"mmsi": "200933001", "area": "300"}, "alongside 200933001 300 m^2"),
+        ("craft", {"mmsi": "200933001", "area": ""}, "alongside 200933001"),
+        ("tow", {"mmsi": "200933001", "tows": "none"}, "tow 200933001 none"),
+        ("note", {"text": "pilot booked"}, "note pilot booked"),
+    ],
+)
+def test_forms_write_what_the_terminal_reads(form: str, fields: dict[str, str], line: str) -> None:
+    """One door: a form stands for a typed line, and a bare number has the unit its field shows."""
+    assert forms.ENTRIES[form](fields) == line
