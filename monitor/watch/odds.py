@@ -108,7 +108,8 @@ def passing_event(case: Case, encounter: Encounter, found: Solutions) -> Outcome
         * (1.0 + drawn.FULLNESS * chance[drawn.HER_SIZE])
     )  # fmt: skip
     model = between(Band(found.model_band[0], 1.0, found.model_band[1]), chance[drawn.MODEL])
-    share = np.maximum(speed / middle_m_s, 0.05) ** power * size * model
+    steeper = (max(middle_m_s, drawn.SQUARE_UP_TO_M_S) / drawn.SQUARE_UP_TO_M_S) ** (power - low)
+    share = np.maximum(speed / middle_m_s, 0.05) ** power * steeper * size * model
     away_m = _clipped(between(encounter.separation_m, chance[drawn.HER_DISTANCE]), encounter.separation_m.mid)
     weight = _weights(np.array(found.separation_m), away_m)
     curve = np.einsum("nj,jsc->nsc", weight * share[:, None], found.load)

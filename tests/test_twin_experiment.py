@@ -1,0 +1,276 @@
+"""Are the stated odds true? A twin experiment: truths that the program does not know, and what it said of them.
+
+Each truth has its own ship, lines, brakes, wind and passing ship. It differs in kind from what the program takes:
+the force of the passing ship is the slender-body curve (another shape along the track and another law of distance;
+Wang 1975), a tenth larger at its peak than the panels', and goes with speed to the power 2.25; lines follow other
+load–elongation curves; gusts are of another record and a tenth stronger; and one line was entered in the settings
+with half its pretension. The program sees speed, distance and wind with errors, and never the rest.
+
+The spreads were looked at with seeds 11 to 13; what runs here was not among them. The true exponent works from a
+lower speed than the passes have, and the program knows only that it may.
+
+Scores: Brier (1950) by `properscoring` where it is installed; its parts after Murphy (1973).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from functools import cache
+from typing import Final
+
+import numpy as np
+import pytest
+
+from monitor.base.frames import Floats
+from monitor.physics.gusts import turbulence_m_s, wind_series
+from monitor.physics.hulls import Hull, usual_midship_coefficient
+from monitor.physics.inertia import virtual_mass
+from monitor.physics.lines import DEFAULTS
+from monitor.physics.mooring import Mooring, equilibrium, heights_changed, moor
+from monitor.physics.passing import Track, passing_load
+from monitor.physics.passing.slender import slender_body_load
+from monitor.physics.response import Members, critical_damping, respond
+from monitor.records.estimates import Band, Encounter, EventOdds, PassingKind, Validity, WindEstimate
+from monitor.settings.load import load_stay
+from monitor.watch import stay
+from monitor.watch.draws import between
+from monitor.watch.ensemble import Case
+from monitor.watch.estimator import Estimator
+from monitor.watch.odds import Solutions, event_odds, passing_event
+from tests.conftest import ROOT
+
+NOW: Final = datetime(2026, 3, 14, 12, 0, tzinfo=UTC)
+GROUPS, EACH = 6, 10  # moorings of its own kind, and truths in each
+MEMBERS: Final = 100
+FROM_DEG: Final = 300.0
+TOLD_M_S, TOLD_M, TOLD_WIND = 0.05, 10.0, 0.06  # standard deviation of what the program is told of a truth
+WRONG: Final = "aft spring 1"  # its pretension is twice what the settings say
+RUN_M: Final = np.linspace(-360.0, 360.0, 41)
+REFERENCE_M_S: Final = 5.0
+STEP_S, STEPS = 0.5, 800
+PASSER: Final = Hull(240.0, 228.0, 32.2, 10.0, 0.78, usual_midship_coefficient(0.78))
+
+
+@dataclass(frozen=True, slots=True)
+class Twin:
+    """What came true and what was said of it, truth by truth."""
+
+    peak_n: Floats  # (truths, m)
+    said: list[EventOdds]
+    names: tuple[str, ...]
+
+
+@cache
+def _estimator() -> Estimator:
+    return Estimator(load_stay(ROOT / "config", "tavrin-lark-at-sedge-quay-2"))
+
+
+@cache
+def _banks() -> tuple[Floats, Floats, Floats]:
+    """(separations (d,), the program's loads (d, s, 3), the true loads (d, s, 3)), at the reference speed."""
+    moored = _estimator().moored
+    own, basin = moored.hull(stay.begin(moored.settings.stay)), moored.basin(moored.water(NOW))
+    apart_m = np.array([85.0, 105.0, 130.0, 160.0, 195.0])
+    off = -np.sign(moored.berthed.quay_y_m)
+    bank = np.empty((2, len(apart_m), len(RUN_M), 3))
+    for i, d in enumerate(apart_m):
+        track = Track(-RUN_M, np.full(41, off * d), np.full(41, 180.0), np.full(41, REFERENCE_M_S))
+        for j, load in enumerate(
+            (passing_load(own, PASSER, track, basin), slender_body_load(own, PASSER, track, basin))
+        ):
+            bank[j, i] = np.stack([load.surge_n, load.sway_n, load.yaw_n_m], axis=1)
+    middle = np.abs(bank[:, 2]).max(axis=1)
+    return apart_m, bank[0], bank[1] * (1.1 * middle[0] / middle[1])
+
+
+def _at(bank: Floats, separation_m: float) -> Floats:
+    """A bank read between separations on log paper, sign by sign."""
+    apart_m = _banks()[0]
+    i = int(np.clip(np.searchsorted(apart_m, separation_m) - 1, 0, len(apart_m) - 2))
+    w = np.log(separation_m / apart_m[i]) / np.log(apart_m[i + 1] / apart_m[i])
+    return np.asarray((1.0 - w) * bank[i] + w * bank[i + 1])
+
+
+def _true_mooring(rng: np.random.Generator) -> Mooring:
+    """The same leads with other curves and pretensions, and the wrong entry put right."""
+    moored = _estimator().moored
+    holding = _estimator().holding(stay.begin(moored.settings.stay))
+    lines, pretension_n = [], []
+    stretch, common = np.exp(rng.normal(0.0, 0.12)), rng.normal(0.0, 0.15)
+    for i in holding.kept:
+        line = moored._properties[i]
+        shares = np.array([0.1, 0.2, 0.3, 0.4, 0.5])
+        usual = DEFAULTS[line.material].strain(shares) if line.strains is None else np.array(line.strains)
+        other = usual * stretch * (shares / 0.3) ** rng.uniform(-0.12, 0.12)  # steeper or flatter
+        lines.append(replace(line, strains=tuple(map(float, other))))
+        typed_n = moored._pretension_n[i] * (2.0 if moored.names[i] == WRONG else 1.0)
+        pretension_n.append(typed_n * np.exp(common + rng.normal(0.0, 0.2)))
+    fairlead_m = np.column_stack([holding.mooring.fairlead_m, holding.mooring.fairlead_height_m])
+    bollard_m = np.column_stack([holding.mooring.bollard_m, holding.mooring.bollard_height_m])
+    true = moor(lines, np.array(pretension_n), fairlead_m, bollard_m, moored._fenders)
+    state, water = stay.begin(moored.settings.stay), moored.water(NOW)
+    level_m = moored.level_m(water, state, holding.mooring.fairlead_m[:, 0])
+    return heights_changed(true, level_m - holding.tended_level_m)
+
+
+def _truths(mooring: Mooring, rng: np.random.Generator) -> tuple[Floats, Floats, Floats, Floats]:
+    """(peaks (n, m), speeds, separations, mean winds (n,)) of truths on one mooring."""
+    moored, n, m = _estimator().moored, EACH, len(mooring.lines)
+    state, water = stay.begin(moored.settings.stay), moored.water(NOW)
+    speed, apart_m, wind = rng.uniform(4.5, 7.5, n), rng.uniform(90.0, 150.0, n), rng.uniform(4.0, 15.0, n)
+    hull, basin = moored.hull(state), moored.basin(water)
+    mass = np.array([virtual_mass(hull, basin, rng.uniform(), rng.normal(1.0, 0.15)) for _ in range(n)])
+    load = moored.wind_load([1.0], FROM_DEG + rng.normal(0.0, 6.0), state, None).at(0)
+    unit = np.array([load.surge_n, load.sway_n, load.yaw_n_m]) * np.exp(rng.normal(0.0, 0.15, n))[:, None]
+    size = rng.normal(1.0, 0.08, n)  # her draught and fullness, as she is
+    curve = np.array(
+        [
+            _at(_banks()[2], d) * (v / REFERENCE_M_S) ** 2.25 * s
+            for d, v, s in zip(apart_m, speed, size, strict=True)
+        ]
+    )
+    gusts = np.array(
+        [wind_series(u, 1.1 * turbulence_m_s(u, 10.0), u, 10.0, STEPS * STEP_S, STEP_S, rng) for u in wind]
+    )
+    abeam_s = 60.0 + 360.0 / speed
+
+    def force(k: int) -> Floats:
+        place_m = (k * STEP_S - abeam_s) * speed
+        pass_n = np.array(
+            [
+                [np.interp(x, RUN_M, c[:, j], 0.0, 0.0) for j in range(3)]
+                for x, c in zip(place_m, curve, strict=True)
+            ]
+        )
+        return unit * (gusts[:, k] ** 2)[:, None] + pass_n
+
+    start = equilibrium(mooring, *(unit * (wind**2)[:, None]).T).displacement
+    chance = rng.normal(size=(2, n, m))
+    brakes = [
+        np.full(n, np.inf) if b is None else between(b, chance[0, :, i]) for i, b in enumerate(moored.renders_n)
+    ]
+    strength = [between(b, chance[1, :, i]) for i, b in enumerate(moored.strengths_n)]
+    members = Members(
+        mass,
+        0.07 * np.exp(rng.normal(0.0, 0.5, n))[:, None] * critical_damping(mooring, start, mass),
+        rng.uniform(1.0, 2.0, (n, 1)),
+        1.0,
+        0.0,
+        np.stack(brakes, axis=1),
+        np.stack(strength, axis=1),
+        rng.uniform(0.0, 0.3, n),
+        rng.uniform(0.1, 0.4),
+    )
+    return respond(mooring, members, force, STEPS, STEP_S, start).peak_n[-1], speed, apart_m, wind
+
+
+def _said(speed: float, apart_m: float, mean_m_s: float, rng: np.random.Generator) -> EventOdds:
+    """The program's odds, told a truth with errors."""
+    estimator = _estimator()
+    moored = estimator.moored
+    state = stay.begin(moored.settings.stay)
+    seen, away_m = speed * (1.0 + TOLD_M_S * rng.normal()), apart_m + TOLD_M * rng.normal()
+    felt = mean_m_s * (1.0 + TOLD_WIND * rng.normal())
+    at_95 = 1.645
+    speeds = Band(seen * (1 - at_95 * TOLD_M_S), seen, seen * (1 + at_95 * TOLD_M_S))
+    apart = Band(away_m - at_95 * TOLD_M, away_m, away_m + at_95 * TOLD_M)
+    gap_m = 0.5 * (moored.settings.ship.beam + PASSER.beam_m)
+    minute = timedelta(minutes=1)
+    encounter = Encounter(
+        NOW, 200911099, "INVENTED", PassingKind.OPPOSITE, 1.0,
+        NOW + 8 * minute, NOW + 7 * minute, NOW + 9 * minute,
+        Band(apart.low - gap_m, apart.mid - gap_m, apart.high - gap_m), speeds, speeds, 0.0, apart,
+        Band(235.0, 240.0, 245.0), Band(31.6, 32.2, 32.8), Band(8.7, 10.0, 11.3), 70, 5.0,
+    )  # fmt: skip
+    load = (
+        np.array([_at(_banks()[1], d) for d in (apart.low, apart.mid, apart.high)]) * (seen / REFERENCE_M_S) ** 2
+    )
+    wind = WindEstimate(
+        NOW, Band(felt, 1.1 * felt, 1.3 * felt), FROM_DEG, None, felt, 0.0, "mast", 1.0, Validity.GOOD
+    )
+    case = Case(estimator.holding(state), state, wind, moored.water(NOW), None, NOW, MEMBERS)
+    return event_odds(
+        passing_event(case, encounter, Solutions(RUN_M, (apart.low, apart.mid, apart.high), load, (0.85, 1.2)))
+    )
+
+
+@pytest.fixture(scope="module")
+def twin() -> Twin:
+    rng = np.random.default_rng(15)
+    peaks, said = [], []
+    for _ in range(GROUPS):
+        peak_n, *told = _truths(_true_mooring(rng), rng)
+        peaks.append(peak_n)
+        said += [_said(*map(float, each), rng) for each in zip(*told, strict=True)]
+    return Twin(np.concatenate(peaks), said, _estimator().moored.names)
+
+
+def _forecasts(twin: Twin) -> tuple[Floats, Floats]:
+    """(chance said, whether it came) of every line and truth, over the working limit."""
+    chance, came = [], []
+    for peak_n, odds in zip(twin.peak_n, twin.said, strict=True):
+        for line in odds.lines:
+            chance.append(line.over_working)
+            came.append(float(peak_n[twin.names.index(line.line)] >= 320e3))
+    return np.array(chance), np.array(came)
+
+
+def test_bands_hold_the_truths(twin: Twin) -> None:
+    """P5–P95 of every line's peak holds 85 to 95 % of the truths (the issue's bounds)."""
+    inside = [
+        line.tension_n.low <= peak_n[twin.names.index(line.line)] <= line.tension_n.high
+        for peak_n, odds in zip(twin.peak_n, twin.said, strict=True)
+        for line in odds.lines
+    ]
+    assert 0.85 <= np.mean(inside) <= 0.95
+
+
+def test_stated_odds_are_reliable(twin: Twin) -> None:
+    """Reliability table: where the program says about p, about p of the truths pass.
+
+    Lines of one truth go together, so a class counts as a third of its forecasts.
+    """
+    chance, came = _forecasts(twin)
+    table = []
+    for low, high in ((0.0, 0.02), (0.02, 0.1), (0.1, 0.3), (0.3, 0.6), (0.6, 1.01)):
+        here = (chance >= low) & (chance < high)
+        if here.sum() >= 15:
+            said, seen = float(chance[here].mean()), float(came[here].mean())
+            slack = 3.0 * np.sqrt(max(said * (1.0 - said), 0.01) / (here.sum() / 3.0))
+            table.append((said, seen, slack, int(here.sum())))
+    assert len(table) >= 3
+    assert all(abs(said - seen) <= slack for said, seen, slack, _ in table), table
+    assert came.mean() == pytest.approx(chance.mean(), abs=0.06)
+
+
+def test_brier_score_and_its_parts(twin: Twin) -> None:
+    """Murphy (1973): Brier = reliability − resolution + uncertainty, exact over the distinct chances.
+
+    Better than the base rate, and little of it is unreliability.
+    """
+    chance, came = _forecasts(twin)
+    brier = float(np.mean((chance - came) ** 2))
+    base = came.mean()
+    reliability = resolution = 0.0
+    for p in np.unique(chance):
+        here = chance == p
+        reliability += here.sum() * (p - came[here].mean()) ** 2 / len(chance)
+        resolution += here.sum() * (came[here].mean() - base) ** 2 / len(chance)
+    uncertainty = base * (1.0 - base)
+    assert brier == pytest.approx(reliability - resolution + uncertainty)
+    assert 0.02 < base < 0.6
+    assert brier < 0.9 * uncertainty
+    # by classes, for single chances have few truths each
+    classes = np.digitize(chance, [0.02, 0.1, 0.3, 0.6])
+    grouped = sum(
+        (classes == c).mean() * (chance[classes == c].mean() - came[classes == c].mean()) ** 2
+        for c in np.unique(classes)
+    )
+    assert grouped < 0.02
+
+
+def test_brier_score_of_an_independent_library(twin: Twin) -> None:
+    properscoring = pytest.importorskip("properscoring")
+    chance, came = _forecasts(twin)
+    assert np.mean(properscoring.brier_score(came, chance)) == pytest.approx(np.mean((chance - came) ** 2))
