@@ -25,8 +25,8 @@ from monitor.records.events import Notice
 from monitor.run import console as desks
 from monitor.run import entries, expected, journal, live, nmea_file, preparing, recording, replay, whatif
 from monitor.run.decoded_ais import import_csv
+from monitor.run.outward import Outward
 from monitor.run.pipeline import Pipeline
-from monitor.run.rehearse import rehearse
 from monitor.run.witness import Witness
 from monitor.settings.assumed import assumptions
 from monitor.settings.faults import SettingsFault
@@ -96,10 +96,6 @@ def _parser() -> argparse.ArgumentParser:
     p.add_argument("--wind", help='CSV has no wind: assume one, as "15 kn from 240 deg"')
     p.add_argument("--holds", default="", help="what there is to see in it")
 
-    p = verb("rehearse", _rehearse, "write the invented day at a berth as a recording, to try things on")
-    p.add_argument("stay")
-    p.add_argument("to", type=Path, help="new recording folder")
-
     preparing.add(verb)
 
     p = verb("what-if", _what_if, "ask: what if a ship passes, what if it blows")
@@ -159,6 +155,7 @@ def _watch(args: argparse.Namespace, console: Console) -> int:
             desk.attend(watch)
             witness.recall(desks.lately(store))
             console.print(f"The bridge console: {desks.open_console(desk, args.at, args.data)}", markup=False)
+        watch.outward = Outward(settings.alerts, args.data, watch.emit, watch.now)
         typing = threading.Thread(target=_typed, args=(watch, settings, stop, console), daemon=True)
         typing.start()
         for number in (signal.SIGINT, signal.SIGTERM):  # let what is being handled be journalled whole
@@ -327,12 +324,6 @@ def _import(args: argparse.Namespace, console: Console) -> int:
     recording.open_recording(args.source).close()  # before a journal is made for nothing
     with journal.open_journal(args.to) as store:
         console.print(f"{recording.import_recording(args.source, store):,} events brought in.")
-    return 0
-
-
-def _rehearse(args: argparse.Namespace, console: Console) -> int:
-    about = rehearse(args.config, args.stay, args.to)
-    console.print(f"{about.inputs:,} inputs, INVENTED. Now: bightwatch replay {args.to}", markup=False)
     return 0
 
 

@@ -21,7 +21,10 @@ from monitor.settings.shape import keys, opened
 from tests.conftest import ROOT
 from tests.settings_texts import GOOD, NAME, SHIP_FILE, changed, write
 
-IN_COMMENTS = {("Feed", "baud"), ("Feed", "station"), ("LineLed", "sensor")}
+IN_COMMENTS = {("Feed", "baud"), ("Feed", "station"), ("LineLed", "sensor"), ("DeadMan", "ping")}
+IN_COMMENTS |= {("Alerts", "channels"), ("Alerts", "bridge_alerts")}
+IN_COMMENTS |= {("Channel", key) for key in ("name", "tells", "at_most_an_hour", "unacknowledged_for")}
+IN_COMMENTS |= {("BridgeAlerts", key) for key in ("to", "talker", "maker")}
 STAYS = sorted(path.stem for path in (ROOT / "config" / "stays").glob("*.toml"))
 
 
@@ -73,7 +76,11 @@ def test_the_shipped_files_show_every_key_there_is(config: Path, folder: str, mo
     """Keys of what is not everywhere (a serial port, a station, a force sensor, ...) may stand in a comment."""
     texts = [path.read_text(encoding="utf-8") for path in (config / folder).glob("*.toml")]
     shown = {pair for text in texts for pair in _shown(model, tomllib.loads(text))}
-    shown |= {pair for pair in IN_COMMENTS if any(re.search(rf"# .*\b{pair[1]} = ", text) for text in texts)}
+    shown |= {
+        pair
+        for pair in IN_COMMENTS
+        if any(re.search(rf"# .*(\b{pair[1]} = |\[{pair[1]}\])", text) for text in texts)
+    }
     assert {(table.__name__, key) for table in _tables(model) for key in keys(table)} - shown == set()
 
 

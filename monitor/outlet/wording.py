@@ -28,6 +28,7 @@ NOT_MODELLED: Final = "Not modelled: swell, seiche, ice, propeller wash."
 
 OWN_DO: Final = {
     "disk": "Free the disk: soon nothing can be recorded. The watch itself goes on.",
+    "channel": "Reach people another way: this channel did not take a notice.",
     "outward ping": "Tell the office: if this PC dies now, nobody outside notices by himself.",
     "water": "Tend lines to the water as it is: loads are worked out with the tables.",
     "wind": "Read the anemometer and look at the sea; enter the wind by hand if it is another.",
@@ -332,7 +333,7 @@ _ENDED: Final = {
     "clock": ("Carry on.", "The PC clock has been taken as it is now"),
     "off": ("Carry on.", "Watching again since the gap"),
     "model": ("Go on watching.", "Line loads are known again"),
-    "own": ("Carry on.", "What this caution was about is over"),
+    "own": ("Carry on.", "What this alert was about is over"),
 }
 _DECKS: Final = (
     "Keep the mooring decks closed until the officer in charge opens them: lines may still be loaded.",

@@ -36,6 +36,7 @@ from monitor.records.events import (
 )
 from monitor.run.journal import Journal
 from monitor.run.journal_errors import JournalDamaged, JournalError
+from monitor.run.outward import Outward
 from monitor.run.pipeline import Pipeline
 from monitor.run.recording import program_version
 from monitor.run.session import REMEMBERED, REMEMBERED_KINDS, Session
@@ -69,6 +70,11 @@ class Live:
         self._worker = ThreadPoolExecutor(1, "outlook")
         self.session = Session(self._submit)
         self._trouble = ""
+        self.outward: Outward | None = None  # set before `run` by who wants more told than on `channels`
+
+    def now(self) -> datetime:
+        """The time as this watch stamps it."""
+        return self._clock.now()
 
     def emit(self, record: In) -> None:
         """The one door: any thread may hand in an input."""
@@ -88,6 +94,8 @@ class Live:
             self._consume(stop)
         finally:
             stop.set()
+            if self.outward is not None:
+                self.outward.close()
             scheduler.shutdown(wait=False)
             for thread in threads:
                 thread.join(timeout=2.0)
@@ -126,6 +134,8 @@ class Live:
             self._clock.re_anchor()
             self._take(ClockStepped(step.total_seconds()))
         self._take(Beat())
+        if self.outward is not None and self.session.pipeline is not None:
+            self.outward.beat(self._clock.now(), self.session.pipeline)
         for watcher in self._watchers:
             if self.session.pipeline is not None:
                 watcher(self.session.pipeline, self._clock.now())
@@ -137,6 +147,8 @@ class Live:
         notices = []
         for conclusion in self.session.handle(at, record):
             self._write(at, "out", conclusion)
+            if self.outward is not None:
+                self.outward.concluded(conclusion)
             if isinstance(conclusion, Notice):
                 notices.append(conclusion)
         for delivery in deliver(notices, self._channels):

@@ -22,6 +22,7 @@ from monitor.records.events import (
     Action,
     Beat,
     ClockStepped,
+    Delivery,
     In,
     Notice,
     OperatorAction,
@@ -50,6 +51,7 @@ from monitor.settings.schema import ENTERED, STATIONS, Settings
 from monitor.watch import alarms, stay
 from monitor.watch.estimator import Estimator
 from monitor.watch.expected import Ask
+from monitor.watch.impaired import PARTS, impairments
 from monitor.watch.judgement import FeedState, Judge
 from monitor.watch.outlook import look_ahead
 from monitor.watch.tracks import Target
@@ -119,6 +121,9 @@ class Pipeline:
     _air: AirReading | None = None
     _tensions: dict[str, TensionReading] = field(default_factory=dict)  # by line
     _water: WaterReading | None = None
+    _own: dict[str, tuple[datetime, str]] = field(
+        default_factory=dict
+    )  # of the PC itself: what is wrong, since when
     _refused: dict[str, Counter[str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -163,6 +168,16 @@ class Pipeline:
             case RawReading():
                 for observation in self.intake.parse(record.source, record.text, at):
                     self._observe(record.source, at, observation)
+            case SourceStatus(source=part) if part in PARTS:
+                if record.up:
+                    self._own.pop(part, None)
+                else:
+                    self._own[part] = at, record.detail
+            case Delivery() if any(record.channel == channel.name for channel in self.settings.alerts.channels):
+                if not record.delivered:
+                    self._own["channel"] = at, f"{record.channel}: {record.detail}"
+                elif self._own.get("channel", (at, ""))[1].startswith(f"{record.channel}: "):
+                    self._own.pop("channel", None)
             case SourceStatus():
                 feed = self._feed(record.source, at)
                 if record.up and not feed.up:
@@ -225,6 +240,7 @@ class Pipeline:
         worked out in the old time are dropped and asked for anew."""
         self.alerts, self.situations = moved(self.alerts, by), moved(self.situations, by)
         self.stay, self._feeds, self._told = moved(self.stay, by), moved(self._feeds, by), moved(self._told, by)
+        self._own = moved(self._own, by)
         self.traffic.clock_set(by)
         self.weather.clock_set(by)
         self.outlook = self._pending = self._hours_from = None
@@ -292,7 +308,8 @@ class Pipeline:
             self.traffic.lost(now),
             now,
         )
-        told = tuple(situation for at, situation in self._told.values() if now - at < TOLD_FOR)
+        own = impairments(self._own, wind, self._water, self.estimator.moored.water(now), now)
+        told = (*(s for at, s in self._told.values() if now - at < TOLD_FOR), *own)
         self.situations = {situation.key: situation for situation in (*situations, *told)}
         self.alerts, transitions = alarms.step(
             self.alerts, tuple(self.situations.values()), self.settings.alerts.timing, now

@@ -10,6 +10,10 @@ from pathlib import Path
 from rich.console import Console
 
 from monitor.intake import tide
+from monitor.outlet.escalation import who_is_told
+from monitor.run.outward import addresses
+from monitor.run.rehearse import rehearse
+from monitor.settings.load import load_stay
 
 Verb = Callable[[argparse.Namespace, Console], int]
 
@@ -23,6 +27,18 @@ def add(verb: Callable[[str, Verb, str], argparse.ArgumentParser]) -> None:
     p.add_argument("--begins", type=utc, required=True)
     p.add_argument("--ends", type=utc, required=True)
 
+    p = verb("who-is-told", _who_is_told, "say who would be told of what, and when; tell nobody")
+    p.add_argument("stay")
+    p.add_argument("--data", type=Path, default=Path("data"), help="folder with addresses.toml")
+
+
+def _who_is_told(args: argparse.Namespace, console: Console) -> int:
+    """A dry run: nobody is told anything."""
+    alerts = load_stay(args.config, args.stay).alerts
+    told = addresses(args.data)
+    console.print(who_is_told(alerts, set(told)), soft_wrap=True, markup=False)
+    return 0
+
 
 def utc(text: str) -> datetime:
     """A time as typed; UTC when it names no zone."""
@@ -31,6 +47,12 @@ def utc(text: str) -> datetime:
     except ValueError:
         raise argparse.ArgumentTypeError(f"'{text}' is no time: write for instance 2026-03-14T10:00Z") from None
     return at.replace(tzinfo=UTC) if at.tzinfo is None else at.astimezone(UTC)
+
+
+def _rehearse(args: argparse.Namespace, console: Console) -> int:
+    about = rehearse(args.config, args.stay, args.to)
+    console.print(f"{about.inputs:,} inputs, INVENTED. Now: bightwatch replay {args.to}", markup=False)
+    return 0
 
 
 def _tide(args: argparse.Namespace, console: Console) -> int:

@@ -39,6 +39,9 @@ from monitor.settings.kinds import (
 )
 from monitor.settings.kinds import Strict as Strict
 from monitor.settings.outside import STATIONS as STATIONS
+from monitor.settings.outside import BridgeAlerts as BridgeAlerts
+from monitor.settings.outside import Channel as Channel
+from monitor.settings.outside import DeadMan as DeadMan
 from monitor.settings.outside import Feed as Feed
 from monitor.settings.quantity import NOT_ENTERED, Side, number, quantity, table_or
 
@@ -357,6 +360,9 @@ class Alerts(Strict):
     timing: Timing
     odds: Odds | None = None  # left out: alerts by utilisation only
     log_file: Text
+    dead_man: DeadMan | None = None
+    bridge_alerts: BridgeAlerts | None = None
+    channels: tuple[Channel, ...] = ()
 
 
 class Settings(Strict):

@@ -235,6 +235,7 @@ def alerts_sense(page: Page, alerts: Alerts) -> Iterator[Fault]:
             )
     if alerts.odds is not None:
         yield from _rising(page, "odds", alerts.odds, ("caution", "warning"))
+    yield from _outward(page, alerts)
     t = alerts.timing
     if t.act >= t.first_notice:
         yield page.fault(
@@ -252,6 +253,37 @@ def alerts_sense(page: Page, alerts: Alerts) -> Iterator[Fault]:
         yield page.fault(("timing", "deadband"), "a caution could never fall", "less than with_people.caution")
     if t.target_lost <= 0.0:
         yield page.fault(("timing", "target_lost"), "would be lost at once", "more than 0 s")
+
+
+def _outward(page: Page, alerts: Alerts) -> Iterator[Fault]:
+    """What leaves the PC: by dedicated wires only, to people who can be named, and often enough to be believed."""
+    names = [channel.name for channel in alerts.channels]
+    for i, channel in enumerate(alerts.channels):
+        if channel.name in names[:i]:
+            yield page.fault(("channels", i, "name"), "stands here twice")
+    if names and all(channel.unacknowledged_for is not None for channel in alerts.channels):
+        problem = "all channels wait for an answer that nobody was asked for"
+        yield page.fault(("channels", 0, "unacknowledged_for"), problem, "leave it out for whom to tell at once")
+    bridge = alerts.bridge_alerts
+    if bridge is not None:
+        if "://" in bridge.to and not _is_loopback(bridge.to):
+            problem = "alert sentences never go to a network of the ship: this program is not type-approved"
+            yield page.fault(
+                ("bridge_alerts", "to"), problem, '"socket://127.0.0.1:port", or a serial port of its own'
+            )
+        for key, text, count in (("talker", bridge.talker, 2), ("maker", bridge.maker, 3)):
+            if not re.fullmatch(rf"[A-Z]{{{count}}}", text):
+                yield page.fault(("bridge_alerts", key), "not of the standard's form", f"{count} capital letters")
+    dead_man = alerts.dead_man
+    if dead_man is not None:
+        if not 5.0 <= dead_man.every <= 600.0:
+            yield page.fault(("dead_man", "every"), "too often, or too seldom to notice by", "5 s to 10 min")
+        if dead_man.ping is not None and not _is_web_address(dead_man.ping, "http", "https"):
+            yield page.fault(("dead_man", "ping"), "not a web address", 'for instance "https://host/path"')
+
+
+def _is_loopback(address: str) -> bool:
+    return _is_web_address(address, "socket") and urlsplit(address).hostname in ("127.0.0.1", "::1", "localhost")
 
 
 def _rising(page: Page, table: str, levels: Levels | Odds, order: tuple[str, ...]) -> Iterator[Fault]:

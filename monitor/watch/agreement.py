@@ -7,6 +7,7 @@ wind at sea is never constant to the last digit for minutes.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -21,6 +22,7 @@ CALM_BUT_M_S: Final = 5.0  # one that shows nothing while another shows this muc
 APART_M_S: Final = 3.0
 APART_SHARE: Final = 0.3
 APART_DEG: Final = 45.0
+_DOUBTS: Final = ("has shown the same figures", "shows no wind at all", "one of them is wrong")
 DIRECTION_FROM_M_S: Final = 5.0  # below it, directions differ round every deckhouse
 
 
@@ -31,6 +33,11 @@ class Shown:
     source: str
     mean_m_s: float
     from_direction_deg: float
+
+
+def doubt(reasons: Sequence[str]) -> str:
+    """The first of a wind's reasons that says an instrument is wrong; "" when none does."""
+    return next((reason for reason in reasons if any(mark in reason for mark in _DOUBTS)), "")
 
 
 def stands_still(t_s: Floats, speed_m_s: Floats, from_deg: Floats) -> bool:

@@ -9,11 +9,16 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from monitor.base.frames import from_axes, wrap360
+from monitor.base.units import knots
 from monitor.records.estimates import Validity, WaterEstimate
+from monitor.records.observations import WaterReading
 from monitor.settings.schema import StreamHour, Tide
 
 # Tables run to 6 h before and after high water, but from one high water to the next it is some 12 h 25 min: the
 # end rows hold that long (common practice, no source).
+MEASURED_FRESH: Final = timedelta(minutes=30)
+OFF_M: Final = 0.5  # judgement: half a metre of water is some percent of load in short breasts
+OFF_M_S: Final = 0.4
 _HELD_HOURS: Final = 0.75
 
 
@@ -33,6 +38,21 @@ def water_at(tide: Sequence[Tide], stream: Sequence[StreamHour], at: datetime) -
     validity = Validity.UNKNOWN if reasons else Validity.GOOD
     set_deg, alongside_m_s, fairway_m_s = stream_now or (None, None, None)
     return WaterEstimate(at, height_m, alongside_m_s, set_deg, fairway_m_s, validity, tuple(reasons))
+
+
+def off_the_tables(measured: WaterReading, tables: WaterEstimate) -> str:
+    """In words how the water as measured differs from the tables; "" when it does not by much, or is old."""
+    if abs(tables.at - measured.observed_at) > MEASURED_FRESH:
+        return ""
+    if measured.height_m is not None and tables.height_m is not None:
+        above_m = measured.height_m - tables.height_m
+        if abs(above_m) >= OFF_M:
+            way = "above" if above_m > 0 else "below"
+            return f"The water stands {abs(above_m):.1f} m {way} the tables, by {measured.source}"
+    ours, theirs = measured.current_m_s, tables.current_m_s
+    if ours is not None and theirs is not None and abs(ours - theirs) >= OFF_M_S:
+        return f"The stream runs {knots(ours):.1f} kn by {measured.source}, {knots(theirs):.1f} kn by the tables"
+    return ""
 
 
 def _height_m(tide: Sequence[Tide], at: datetime) -> float | None:

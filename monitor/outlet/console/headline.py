@@ -7,11 +7,12 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from monitor.base.units import knots
-from monitor.outlet.wording import Local, lines_in_words, percent, wind_in_words
+from monitor.outlet.wording import OWN_DO, Local, lines_in_words, percent, wind_in_words
 from monitor.records.estimates import Encounter, LineLoad, Validity
 from monitor.records.events import AlertState, Priority
 from monitor.records.picture import Picture, StandingAlert
 from monitor.records.situations import Matter, Situation
+from monitor.settings.schema import STATIONS
 
 LIKELY: Final = 0.5
 CLEAR: Final = "CLEAR BOTH MOORING DECKS"
@@ -106,10 +107,14 @@ def _feed(priority: Priority, s: Situation, now: datetime, local: Local) -> _Par
     carries, silent_s, detail = s.facts
     since = local.clock(now - timedelta(seconds=float(silent_s)))
     reason = f"Nothing usable from {s.subject} since {since}" + (f": {detail}" if detail else "")
+    if priority is Priority.CAUTION:
+        return f"LOOK AFTER {s.subject.upper()}", f"Another still does its work. {reason}", None, ""
     if "ais" in carries:
         return "PASSING SHIPS NOT WATCHED", f"Keep a lookout, listen to VTS. {reason}", None, ""
-    if carries == "nmea":
+    if carries in ("nmea", "signal k"):
         return "WIND NOT MEASURED", f"Read the panel and enter the wind. {reason}", None, ""
+    if carries in STATIONS:
+        return "STATION NOT HEARD", f"{reason}", None, ""
     return "NO FRESH FORECAST", f"The hours ahead are not watched. {reason}", None, ""
 
 
@@ -140,6 +145,17 @@ def _line(priority: Priority, s: Situation, now: datetime, local: Local) -> _Par
     return "KEEP OFF BOTH MOORING DECKS", reason, None, ""
 
 
+def _own(priority: Priority, s: Situation, now: datetime, local: Local) -> _Parts:
+    headline = {
+        "disk": "DISK NEARLY FULL",
+        "channel": "A CHANNEL IS DEAD",
+        "outward ping": "NOBODY OUTSIDE WATCHES THIS PC",
+        "water": "WATER IS OFF THE TABLES",
+        "wind": "READ THE ANEMOMETER",
+    }[s.subject]
+    return headline, f"{s.facts[0]}. {OWN_DO[s.subject]}", None, ""
+
+
 _PARTS: Final = {
     Matter.PASSING: _passing,
     Matter.WIND: _wind,
@@ -150,6 +166,7 @@ _PARTS: Final = {
     Matter.MODEL: _model,
     Matter.LIMIT: _limit,
     Matter.LINE: _line,
+    Matter.OWN: _own,
 }
 
 

@@ -1,0 +1,35 @@
+"""What impairs the watch itself: its PC, its channels, an instrument that contradicts another or the tables."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from typing import Final
+
+from monitor.records.estimates import WaterEstimate, WindEstimate
+from monitor.records.events import Priority
+from monitor.records.observations import WaterReading
+from monitor.records.situations import Matter, Situation
+from monitor.watch.agreement import doubt
+from monitor.watch.water import off_the_tables
+
+PARTS: Final = ("disk", "outward ping")  # sources that tell of the PC itself
+_WARNINGS: Final = ("disk", "wind", "channel")
+
+
+def impairments(
+    told: Mapping[str, tuple[datetime, str]],
+    wind: WindEstimate,
+    measured: WaterReading | None,
+    tables: WaterEstimate,
+    now: datetime,
+) -> Iterator[Situation]:
+    """A situation for each. `told`: by part, since when and what."""
+    found = dict(told)
+    if why := doubt(wind.reasons):
+        found["wind"] = now, why
+    if measured is not None and (why := off_the_tables(measured, tables)):
+        found["water"] = measured.observed_at, why
+    for subject, (at, what) in found.items():
+        level = Priority.WARNING if subject in _WARNINGS else Priority.CAUTION
+        yield Situation(f"own:{subject}", Matter.OWN, level, level, at=at, subject=subject, facts=(what,))
