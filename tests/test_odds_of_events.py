@@ -36,6 +36,7 @@ from monitor.watch.advice import RISK, advise, tolerable
 from monitor.watch.draws import between, draws, drivers
 from monitor.watch.ensemble import Case, ensemble
 from monitor.watch.estimator import Estimator, unknown_load
+from monitor.watch.expected import if_lost
 from monitor.watch.hourly import hour_odds
 from monitor.watch.judgement import Judge
 from monitor.watch.odds import Outcome, Solutions, _weights, event_odds, limit_shares, passing_event, wind_event
@@ -359,6 +360,17 @@ def test_limit_shares_count_bollards_with_all_their_lines() -> None:
     assert shares.shape == outcome.response.peak_n[-1].shape
     assert (shares >= outcome.response.peak_n[-1] / 640e3).all()
     assert isinstance(event_odds(outcome), EventOdds)
+
+
+def test_if_a_line_is_lost() -> None:
+    """In a light wind each of the fourteen lines can go and the rest hold; worst first, the pair counted."""
+    case = _case(8.0)
+    lost = if_lost(case.holding, case.stay, case.water, HorizontalLoad(0.0, 150e3, 0.0))
+    assert len(lost) == 15 and all(each.holds for each in lost)
+    assert len(lost[0].lines) == 2  # no single loss is worse than the worst pair
+    assert [each.share for each in lost] == sorted((each.share or 0.0 for each in lost), reverse=True)
+    storm = if_lost(case.holding, case.stay, case.water, HorizontalLoad(0.0, 2500e3, 0.0))
+    assert not storm[0].holds and storm[0].then
 
 
 # --- alerts -------------------------------------------------------------------------------------------------

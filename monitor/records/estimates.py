@@ -203,6 +203,17 @@ class ToTend:
 
 
 @dataclass(frozen=True, slots=True)
+class IfLost:
+    """What follows, in the wind and stream of now, when one line goes, or the two that would be missed most."""
+
+    lines: tuple[str, ...]
+    next_line: str  # the one nearest to parting then; "" when nothing holds her
+    share: float | None  # of its strength; None when nothing holds her
+    then: tuple[str, ...]  # lines that go after, in order
+    holds: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Lull:
     """A time with the least load expected on the lines. Expected, never promised."""
 
@@ -262,6 +273,7 @@ class Outlook:
     untended: tuple[Untended, ...] = ()  # in 30, 60, 120 min
     to_tend: tuple[ToTend, ...] = ()  # in the order to tend them, while they are light
     lulls: tuple[Lull, ...] = ()  # least load first
+    if_lost: tuple[IfLost, ...] = ()  # each line, then the worst pair; the worst first
 
 
 Out = LoadEstimate | Outlook

@@ -11,9 +11,14 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 
+import numpy as np
+
+from monitor.physics.cascade import Loss, each_line, worst_pair
 from monitor.records.estimates import (
     Band,
     EventOdds,
+    HorizontalLoad,
+    IfLost,
     LineLoad,
     Lull,
     Outlook,
@@ -21,6 +26,7 @@ from monitor.records.estimates import (
     SoonOdds,
     ToTend,
     Untended,
+    WaterEstimate,
     WindEstimate,
     WindOutlook,
 )
@@ -70,6 +76,7 @@ class Ahead:
     untended: tuple[Untended, ...] = ()
     to_tend: tuple[ToTend, ...] = ()
     lulls: tuple[Lull, ...] = ()
+    if_lost: tuple[IfLost, ...] = ()
 
 
 def with_odds(
@@ -121,16 +128,38 @@ def ahead_of(
     if not rest.converged.all():
         return Ahead()
     lines = holding.line_loads(*rest.tension_n)
-    later = ask.before.untended if ask.before is not None and ask.hours is not None else ()
-    if not later:
+    if ask.before is not None and ask.hours is not None and ask.before.untended:
+        later, lost = ask.before.untended, ask.before.if_lost
+    else:
         later = untended(holding, steady, ask.stay, ask.now)
+        lost = if_lost(holding, ask.stay, water, steady.at(2))
     caution = moored.settings.alerts.levels.caution
     return Ahead(
         _soon(ask, holding, lines, passings),
         later,
         to_tend(lines, later, caution, ask.now),
         lulls(slots_of(lines, later, hours, ask.now), passings, ask.now),
+        lost,
     )
+
+
+def if_lost(holding: Holding, stay: StayState, water: WaterEstimate, load: HorizontalLoad) -> tuple[IfLost, ...]:
+    """Each line taken away under a load, and the worst pair; strengths at the low end of their bands."""
+    moored, mooring = holding.moored, holding.risen(stay, water)
+    names = [moored.names[i] for i in holding.kept]
+    strength_n = np.array([moored.strengths_n[i].low for i in holding.kept])
+    found = each_line(mooring, load, strength_n)
+    if len(names) > 1:
+        found.append(worst_pair(mooring, load, strength_n))
+
+    def told(loss: Loss) -> IfLost:
+        gone = tuple(names[i] for i in loss.gone)
+        if not np.isfinite(loss.share):
+            return IfLost(gone, "", None, tuple(names[i] for i in loss.then), loss.holds)
+        heaviest = names[int(np.argmax(loss.next_n / strength_n))]
+        return IfLost(gone, heaviest, loss.share, tuple(names[i] for i in loss.then), loss.holds)
+
+    return tuple(told(loss) for loss in sorted(found, key=lambda loss: (loss.holds, -loss.share, loss.gone)))
 
 
 def _soon(

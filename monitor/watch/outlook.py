@@ -61,7 +61,10 @@ def look_ahead(ask: Ask) -> Outlook:
     found = ahead_of(ask, holding, passings, hours)
     reasons = () if ask.forecast is not None else ("no forecast: the hours ahead are not watched",)
     validity = Validity.DEGRADED if reasons else Validity.GOOD
-    return Outlook(now, passings, hours, validity, reasons, found.soon, found.untended, found.to_tend, found.lulls)
+    return Outlook(
+        now, passings, hours, validity, reasons,
+        found.soon, found.untended, found.to_tend, found.lulls, found.if_lost,
+    )  # fmt: skip
 
 
 # --- passing ships ------------------------------------------------------------------------------------------
