@@ -59,7 +59,7 @@ from monitor.watch.traffic import Traffic
 from monitor.watch.weather import Weather
 
 TICK: Final = timedelta(seconds=5)
-OUTLOOK_EVERY: Final = 3  # ticks
+OUTLOOK_EVERY: Final = 6  # ticks: half a minute
 OUTLOOK_AFTER: Final = 1  # ticks from asking to taking effect
 HOURS_EVERY: Final = timedelta(minutes=10)
 ESTIMATE_KEPT_EVERY: Final = 12  # ticks between estimates written to the journal
