@@ -35,8 +35,8 @@ from monitor.watch import stay
 from monitor.watch.advice import RISK, advise, tolerable
 from monitor.watch.draws import between, draws, drivers
 from monitor.watch.ensemble import Case, ensemble
-from monitor.watch.estimator import Estimator, unknown_load
-from monitor.watch.expected import if_lost
+from monitor.watch.estimator import STATIC, Estimator, unknown_load
+from monitor.watch.expected import Ask, if_lost, with_odds
 from monitor.watch.hourly import hour_odds
 from monitor.watch.judgement import Judge
 from monitor.watch.odds import Outcome, Solutions, _weights, event_odds, limit_shares, passing_event, wind_event
@@ -190,6 +190,26 @@ def test_peaks_moving_and_at_rest_are_both_told() -> None:
     for line in odds.lines:
         assert line.static_n is not None and line.dynamic_n is not None
         assert 0.6 < line.dynamic_n / line.static_n < 2.5
+
+
+def test_a_near_pass_is_told_as_the_ship_moves() -> None:
+    """With odds the lines' peaks are theirs; they serve until they are old; far off nothing is worked out."""
+    case, encounter, found = _case(), _encounter(), _solutions()
+    at_rest = PassingOutlook(encounter, (_load("a", 0.2, 0.3, 0.5),), NOTHING, Validity.DEGRADED, (STATIC, "else"))
+    ask = Ask(_estimator(), (), case.wind, None, case.stay, None, NOW)
+    told = with_odds(ask, case.holding, at_rest, found, lambda d: None)
+    assert told.odds is not None and told.advice is not None and told.reasons == ("else",)
+    bands = {line.line: line.tension_n for line in told.odds.lines}
+    assert {load.line: load.tension_n for load in told.lines} == bands
+    before = Outlook(NOW, (told,), (), Validity.GOOD)
+    soon, late = (replace(ask, now=NOW + by, before=before) for by in (MINUTE, 5 * MINUTE))
+    assert with_odds(soon, case.holding, at_rest, found, lambda d: None).odds == told.odds
+    anew = with_odds(late, case.holding, at_rest, found, lambda d: None).odds
+    assert anew is not None and anew.at == NOW + 5 * MINUTE
+    far = replace(ask, now=NOW - 60 * MINUTE)
+    assert with_odds(far, case.holding, at_rest, found, lambda d: None) == at_rest
+    light = replace(at_rest, lines=(_load("a", 0.0, 0.1, 0.2),))
+    assert with_odds(ask, case.holding, light, found, lambda d: None) == light
 
 
 def test_wind_odds_grow_with_time_and_with_the_wind() -> None:

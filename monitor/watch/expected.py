@@ -22,6 +22,7 @@ from monitor.records.estimates import (
     LineLoad,
     Lull,
     Outlook,
+    PassingAdvice,
     PassingOutlook,
     SoonOdds,
     ToTend,
@@ -33,7 +34,7 @@ from monitor.records.estimates import (
 from monitor.records.observations import AirReading, WindForecast
 from monitor.watch.advice import advise
 from monitor.watch.ensemble import Case
-from monitor.watch.estimator import Estimator
+from monitor.watch.estimator import STATIC, Estimator
 from monitor.watch.hourly import at_hour, hour_odds
 from monitor.watch.moored import Holding
 from monitor.watch.odds import Solutions, event_odds, passing_event, wind_event
@@ -95,14 +96,28 @@ def with_odds(
     for earlier in ask.before.passings if ask.before else ():
         same = earlier.encounter.mmsi == encounter.mmsi
         if same and earlier.odds is not None and ask.now - earlier.odds.at < kept:
-            return replace(told, odds=earlier.odds, advice=earlier.advice)
+            return _in_time(told, holding, earlier.odds, earlier.advice)
     water = holding.moored.water(encounter.abeam_at)
     case = Case(holding, ask.stay, ask.wind, water, ask.air, ask.now)
     try:
         outcome = passing_event(case, encounter, found)
     except ValueError as error:
         return replace(told, reasons=(*told.reasons, f"no odds: {error}"))
-    return replace(told, odds=event_odds(outcome), advice=advise(outcome, encounter, found, size_at))
+    return _in_time(told, holding, event_odds(outcome), advise(outcome, encounter, found, size_at))
+
+
+def _in_time(
+    told: PassingOutlook, holding: Holding, odds: EventOdds, advice: PassingAdvice | None
+) -> PassingOutlook:
+    """The pass with the lines' peaks as the ship moves, in place of those at rest."""
+    bands = {line.line: line.tension_n for line in odds.lines}
+    names = [holding.moored.names[i] for i in holding.kept]
+    if any(name not in bands for name in names):  # a line was added or made fast since
+        return told
+    low_n, mid_n, high_n = np.array([(bands[n].low, bands[n].mid, bands[n].high) for n in names]).T
+    lines = holding.line_loads(low_n, mid_n, high_n)
+    reasons = tuple(reason for reason in told.reasons if reason != STATIC)
+    return replace(told, lines=lines, reasons=reasons, odds=odds, advice=advice)
 
 
 def odds_of_hour(
