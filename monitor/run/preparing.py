@@ -27,6 +27,10 @@ def add(verb: Callable[[str, Verb, str], argparse.ArgumentParser]) -> None:
     p.add_argument("--begins", type=utc, required=True)
     p.add_argument("--ends", type=utc, required=True)
 
+    p = verb("rehearse", _rehearse, "write the invented day at a berth as a recording, to try things on")
+    p.add_argument("stay")
+    p.add_argument("to", type=Path, help="new recording folder")
+
     p = verb("who-is-told", _who_is_told, "say who would be told of what, and when; tell nobody")
     p.add_argument("stay")
     p.add_argument("--data", type=Path, default=Path("data"), help="folder with addresses.toml")
