@@ -114,7 +114,7 @@ def test_no_action_from_another_site(picture: Picture) -> None:
 
 
 def test_the_token_beyond_this_machine(picture: Picture) -> None:
-    """Without it 403 and not a word of the watch; given in the address it becomes a cookie and leaves the address."""
+    """Without it 403 and not a word of the watch; given in the address it becomes a cookie, and leaves it."""
     app = Guard(application(_Desk(picture)), HOSTS, TOKEN)  # type: ignore[arg-type]
     refused = ask(app, "GET", "/api/told")
     assert refused.status_code == 403 and "MOORING" not in refused.text and TOKEN not in refused.text
@@ -158,8 +158,9 @@ def test_data_say_what_the_screen_says(picture: Picture) -> None:
 
 @pytest.mark.parametrize(
     "body",
-    [{}, {"line": "note x"}, {"line": "", "who": "AB"}, {"line": "note x", "who": "A1"}, {"line": "sing", "who": "AB"},
-     {"line": "note " + "x" * 600, "who": "AB"}, {"line": "note x", "who": "AB", "more": 1}, [], None, "note x"],
+    [{}, {"line": "note x"}, {"line": "", "who": "AB"}, {"line": "note x", "who": "A1"},
+     {"line": "sing", "who": "AB"}, {"line": "note " + "x" * 600, "who": "AB"},
+     {"line": "note x", "who": "AB", "more": 1}, [], None, "note x"],
 )  # fmt: skip
 def test_a_bad_entry_is_422_with_the_reason(picture: Picture, body: Any) -> None:
     desk = _Desk(picture)

@@ -7,80 +7,55 @@ the band now, whose hollow part is the band to come (see `gauge`).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
 from datetime import datetime, timedelta
 from typing import Final
 
 from monitor.base.frames import wrap360
 from monitor.base.units import knots, tonnes_force
 from monitor.outlet.console.gauge import MARKS, gauge, level
+from monitor.outlet.console.recoil import decks
+from monitor.outlet.console.sheet import WATER_M, Sheet, sheet_of
 from monitor.outlet.console.svg import arrow, box, drawing, el, rule, shape, spread, stroke, text
 from monitor.outlet.wording import Local, percent
 from monitor.records.estimates import LineLoad, PassingOutlook
 from monitor.records.picture import Lead, LevelsNow, NearShip, Picture, Plan
 
 SOON: Final = timedelta(minutes=30)
+RECOIL: Final = "hatched: struck when", "a line parts; full: worst now"
 LIKELY: Final = 0.2
-BESIDE_M: Final = 45.0  # drawn ahead of the bow and astern
-WATER_M: Final = 260.0  # drawn to seaward of our side
 BESIDE_PX: Final = 124.0  # of water: wind and stream stand one beside the other where there is less
-
-
-@dataclass(frozen=True, slots=True)
-class _Sheet:
-    """Where places of the ship's axes come to lie on the drawing."""
-
-    width: float
-    height: float
-    x_from_m: float
-    px_m: float
-    stretches: tuple[tuple[float, float], ...]  # (distance from the face over the water, y): ascending
-    quay_to_port: bool
-    quay_y_m: float
-
-    def x(self, forward_m: float) -> float:
-        return (forward_m - self.x_from_m) * self.px_m
-
-    def off_m(self, starboard_m: float) -> float:
-        return starboard_m - self.quay_y_m if self.quay_to_port else self.quay_y_m - starboard_m
-
-    def y_off(self, off_m: float) -> float:
-        (low_m, low), (high_m, high) = self.stretches[0], self.stretches[1]
-        for one, two in zip(self.stretches, self.stretches[1:], strict=False):
-            (low_m, low), (high_m, high) = one, two
-            if off_m <= high_m:
-                break
-        y = low + (off_m - low_m) / (high_m - low_m) * (high - low)
-        return y if self.quay_to_port else self.height - y
-
-    def at(self, forward_m: float, starboard_m: float) -> tuple[float, float]:
-        return self.x(forward_m), self.y_off(self.off_m(starboard_m))
 
 
 def plan_drawing(picture: Picture, width: float, height: float) -> str:
     """The plan of a picture, `width` by `height` px."""
-    sheet = _sheet(picture.plan, width, height)
+    sheet = sheet_of(picture.plan, width, height)
     loads = {load.line: load for load in picture.estimate.lines} if picture.estimate else {}
     coming = _coming(picture)
     peaks = {load.line: load for load in coming.lines} if coming else {}
+    levels = {load.line: level(load, picture.levels) for load in (*loads.values(), *peaks.values())}
+    heavy = {line for line, marks in levels.items() if marks and marks == max(levels.values())}
     local = Local(picture.ahead_of_utc)
     parts = [
         *_ground(picture.plan, sheet),
         *_tracks(picture, sheet, local),
         *_fittings(picture.plan, sheet),
         *_ships(picture, sheet),
-        _hull(picture.plan, sheet),
+        _hull(picture.plan, sheet, heavy),
         *_ropes(picture, sheet, loads),
         *_tags(picture, sheet, loads, peaks),
         _weather(picture, sheet),
+        *(
+            text(8, sheet.y_off(sheet.stretches[3][0]) + 14 * n - 4, words, "small halo")
+            for n, words in enumerate(RECOIL)
+        ),
     ]
     return drawing(width, height, "Plan of the ship at her berth with every line and its load", *parts)
 
 
 def bare_plan(plan: Plan, width: float, height: float) -> str:
     """Ship, quay and lines as led, without loads: for the form of a stay."""
-    sheet = _sheet(plan, width, height)
+    sheet = sheet_of(plan, width, height)
     ropes = [_rope(lead, sheet, "rope", 1.6) for lead in plan.leads]
     spots = sorted(plan.leads, key=lambda lead: lead.bollard[0])
     xs = spread([sheet.x(lead.bollard[0]) for lead in spots], width / (len(spots) + 1), 40, width - 40)
@@ -94,25 +69,10 @@ def bare_plan(plan: Plan, width: float, height: float) -> str:
     )  # fmt: skip
 
 
-def _sheet(plan: Plan, width: float, height: float) -> _Sheet:
-    ends = [0.5 * plan.loa_m, -0.5 * plan.loa_m, *(lead.bollard[0] for lead in plan.leads)]
-    from_m, to_m = min(ends) - BESIDE_M * 0.35, max(ends) + BESIDE_M * 0.35
-    to_port = plan.quay_y_m < 0
-    behind_m = max(6.0, *(abs(lead.bollard[1] - plan.quay_y_m) for lead in plan.leads)) + 4.0
-    ship_off_m = abs(plan.quay_y_m) + 0.5 * plan.beam_m
-    tags = min(104.0, max(80.0, 0.30 * height))
-    land, hull = 0.16 * height, 0.17 * height
-    stretches = (
-        (-behind_m, tags), (0.0, tags + land), (abs(plan.quay_y_m) - 0.5 * plan.beam_m, tags + land + 7.0),
-        (ship_off_m, tags + land + 7.0 + hull), (ship_off_m + WATER_M, height),
-    )  # fmt: skip
-    return _Sheet(width, height, from_m, width / (to_m - from_m), stretches, to_port, plan.quay_y_m)
-
-
 # --- what stands still --------------------------------------------------------------------------------------
 
 
-def _ground(plan: Plan, sheet: _Sheet) -> list[str]:
+def _ground(plan: Plan, sheet: Sheet) -> list[str]:
     face = sheet.y_off(0.0)
     top, bottom = (face, sheet.height) if sheet.quay_to_port else (0.0, face)
     left, right = sheet.x(max(plan.quay_from_m, sheet.x_from_m)), min(sheet.width, sheet.x(plan.quay_to_m))
@@ -128,7 +88,7 @@ def _ground(plan: Plan, sheet: _Sheet) -> list[str]:
     return parts
 
 
-def _fittings(plan: Plan, sheet: _Sheet) -> list[str]:
+def _fittings(plan: Plan, sheet: Sheet) -> list[str]:
     used = {lead.bollard_name for lead in plan.leads}
     parts = []
     for fender in plan.fenders:
@@ -147,7 +107,7 @@ def _fittings(plan: Plan, sheet: _Sheet) -> list[str]:
     return parts
 
 
-def _hull(plan: Plan, sheet: _Sheet) -> str:
+def _hull(plan: Plan, sheet: Sheet, heavy: Collection[str] = ()) -> str:
     half, side = 0.5 * plan.loa_m, 0.5 * plan.beam_m
     shoulder, quarter = half - 0.10 * plan.loa_m, -half + 0.03 * plan.loa_m
     outline = [
@@ -162,30 +122,15 @@ def _hull(plan: Plan, sheet: _Sheet) -> str:
     x, y = sheet.at(0.0, 0.0)
     named = f"{plan.ship}  {plan.loa_m:.0f} m"
     corners = [sheet.at(*point) for point in outline]
-    return shape(corners, "hull") + _decks(plan, corners, sheet) + text(x, y + 6, named, "hull-name", "middle")
-
-
-def _decks(plan: Plan, outline: list[tuple[float, float]], sheet: _Sheet) -> str:
-    """Both mooring decks, hatched from side to side: no part of them is out of reach of a parting line."""
-    half = 0.5 * plan.loa_m
-    inboard = [half - abs(lead.fairlead[0]) for lead in plan.leads if abs(lead.fairlead[0]) > 0.3 * plan.loa_m]
-    inboard_m = max(inboard, default=0.0)
-    deep_m = max(0.14 * plan.loa_m, inboard_m + 6.0)
-    clip = el("clipPath", shape(outline, ""), id="ours")
-    top, bottom = sorted((sheet.y_off(sheet.stretches[2][0]), sheet.y_off(sheet.stretches[3][0])))
-    strokes = []
-    for begins, ends in ((sheet.x(-half), sheet.x(deep_m - half)), (sheet.x(half - deep_m), sheet.x(half))):
-        x = begins
-        while x < ends:
-            strokes.append(rule(x, bottom, x + 14, top, "deck"))
-            x += 9
-    return clip + el("g", *strokes, clip_path="url(#ours)")
+    return (
+        shape(corners, "hull") + decks(plan, corners, sheet, heavy) + text(x, y + 6, named, "hull-name", "middle")
+    )
 
 
 # --- lines --------------------------------------------------------------------------------------------------
 
 
-def _ropes(picture: Picture, sheet: _Sheet, loads: Mapping[str, LineLoad]) -> list[str]:
+def _ropes(picture: Picture, sheet: Sheet, loads: Mapping[str, LineLoad]) -> list[str]:
     words = dict(picture.stay.line_words)
     parts = []
     for lead in picture.plan.leads:
@@ -199,13 +144,13 @@ def _ropes(picture: Picture, sheet: _Sheet, loads: Mapping[str, LineLoad]) -> li
     return parts
 
 
-def _rope(lead: Lead, sheet: _Sheet, kind: str, thick: float) -> str:
+def _rope(lead: Lead, sheet: Sheet, kind: str, thick: float) -> str:
     (x1, y1), (x2, y2) = sheet.at(*lead.fairlead), sheet.at(*lead.bollard)
     return rule(x1, y1, x2, y2, kind, stroke_width=thick) + el("circle", cx=x1, cy=y1, r=2.5, class_="fairlead")
 
 
 def _tags(
-    picture: Picture, sheet: _Sheet, loads: Mapping[str, LineLoad], peaks: Mapping[str, LineLoad]
+    picture: Picture, sheet: Sheet, loads: Mapping[str, LineLoad], peaks: Mapping[str, LineLoad]
 ) -> list[str]:
     leads = sorted(picture.plan.leads, key=lambda lead: (lead.bollard[0], lead.fairlead[0]))
     wide = min(112.0, sheet.width / max(1, len(leads)))
@@ -220,13 +165,13 @@ def _tags(
     return parts
 
 
-def _leader(lead: Lead, x: float, sheet: _Sheet, tall: float) -> str:
+def _leader(lead: Lead, x: float, sheet: Sheet, tall: float) -> str:
     start = tall if sheet.quay_to_port else sheet.height - tall
     bollard = sheet.at(*lead.bollard)
     return stroke([(x, start), bollard], "leader")
 
 
-def _name(line: str, x: float, sheet: _Sheet, y: float, size: float = 12.0) -> list[str]:
+def _name(line: str, x: float, sheet: Sheet, y: float, size: float = 12.0) -> list[str]:
     """A line's name on two rows, cut at the last word but one."""
     head, _, tail = line.partition(" ")
     base = 0.0 if sheet.quay_to_port else sheet.height - sheet.stretches[0][1]
@@ -235,7 +180,7 @@ def _name(line: str, x: float, sheet: _Sheet, y: float, size: float = 12.0) -> l
 
 
 def _tag(
-    line: str, x: float, wide: float, sheet: _Sheet, now: LineLoad | None, peak: LineLoad | None, word: str,
+    line: str, x: float, wide: float, sheet: Sheet, now: LineLoad | None, peak: LineLoad | None, word: str,
     levels: LevelsNow,
 ) -> list[str]:  # fmt: skip
     base = 0.0 if sheet.quay_to_port else sheet.height - sheet.stretches[0][1]
@@ -255,7 +200,7 @@ def _tag(
                 percent(now).replace(" %", "%"),
                 "tag-number",
                 "middle",
-                font_size=min(23.0, 1.45 * wide / max(5, len(percent(now)) - 1)),
+                font_size=min(23.0, 1.3 * wide / max(5, len(percent(now)) - 1)),
             )
         )
     if now is not None:
@@ -284,7 +229,7 @@ def _is_near(passing: PassingOutlook, now: datetime) -> bool:
     return encounter.passes >= LIKELY and encounter.abeam_at - now <= SOON and encounter.latest_at >= now
 
 
-def _tracks(picture: Picture, sheet: _Sheet, local: Local) -> list[str]:
+def _tracks(picture: Picture, sheet: Sheet, local: Local) -> list[str]:
     """Where each expected ship will pass: a lane from her nearest to her farthest, its arrow at the middle."""
     passings = [p for p in (picture.outlook.passings if picture.outlook else ()) if _is_near(p, picture.now)]
     parts = []
@@ -311,7 +256,7 @@ def _tracks(picture: Picture, sheet: _Sheet, local: Local) -> list[str]:
     return parts
 
 
-def _ships(picture: Picture, sheet: _Sheet) -> list[str]:
+def _ships(picture: Picture, sheet: Sheet) -> list[str]:
     parts = []
     for ship in picture.ships:
         off_m = sheet.off_m(ship.starboard_m) - sheet.stretches[3][0]
@@ -323,7 +268,7 @@ def _ships(picture: Picture, sheet: _Sheet) -> list[str]:
     return parts
 
 
-def _other(ship: NearShip, sheet: _Sheet) -> str:
+def _other(ship: NearShip, sheet: Sheet) -> str:
     """A ship by hull and name: hollow with a cross when her size is not told."""
     half = 0.5 * (ship.length_m or 30.0)
     ahead = ship.off_our_heading_deg is None or abs(ship.off_our_heading_deg) < 90
@@ -340,7 +285,7 @@ def _other(ship: NearShip, sheet: _Sheet) -> str:
     return body + text(at_x, y + 5, label, "other-name halo", "middle")
 
 
-def _weather(picture: Picture, sheet: _Sheet) -> str:
+def _weather(picture: Picture, sheet: Sheet) -> str:
     """Wind (open arrow) and stream (three chevrons) as they lie on the drawing, bow to the right."""
     beside = sheet.height - sheet.stretches[3][1] < BESIDE_PX
     x, y = (264.0, sheet.height - 50) if beside else (6.0, sheet.height - 56)

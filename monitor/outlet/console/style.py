@@ -24,15 +24,15 @@ p { margin: 0 0 6px; }
 
 .sentence { display: grid; grid-template-columns: minmax(0, 1fr) auto; gap: 4px 24px; padding: 10px 18px 10px;
   background: var(--panel); border-bottom: 3px solid var(--edge); }
-.order { font-size: clamp(54px, 3.15vw, 84px); line-height: 1.06; font-weight: 800; letter-spacing: -0.01em; margin: 0; }
+.order { font-size: clamp(54px, 3.7vw, 84px); grid-column: 1 / -1; line-height: 1.06; font-weight: 800; letter-spacing: -0.01em; margin: 0; }
 .order .mark { letter-spacing: -0.12em; margin-right: 0.25em; font-size: 0.8em; }
-.reason { font-size: clamp(19px, 1.4vw, 28px); line-height: 1.25; margin: 4px 0 0; grid-column: 1 / -1; }
+.reason { font-size: clamp(19px, 1.4vw, 28px); line-height: 1.25; margin: 6px 0 0; grid-column: 1; grid-row: 2; }
 .sentence.level3 { background: var(--alarm); color: var(--alarm-ink); }
 .sentence.level2 { background: var(--warning); color: var(--warning-ink); }
 .sentence.level1 { background: var(--caution); color: var(--caution-ink); }
 .sentence.unknown { background: repeating-linear-gradient(-45deg, var(--unknown) 0 26px, var(--panel) 26px 30px);
   color: var(--unknown-ink); }
-.times { text-align: right; display: flex; gap: 4px 26px; align-items: start; }
+.times { grid-row: 2; grid-column: 2; text-align: right; display: flex; gap: 4px 26px; align-items: start; }
 .clock { font-size: clamp(40px, 3.2vw, 64px); line-height: 1; font-weight: 700; font-variant-numeric: tabular-nums; }
 .clock small { font-size: 0.42em; font-weight: 600; }
 .utc { font-size: 16px; font-variant-numeric: tabular-nums; }
@@ -138,7 +138,7 @@ svg .halo { paint-order: stroke; stroke: var(--panel); stroke-width: 4px; stroke
 .grid { stroke: var(--edge); stroke-width: 0.6; stroke-dasharray: 2 5; } .axis { stroke: var(--dim); stroke-width: 1.4; }
 .fender { fill: var(--dim); } .bollard { fill: var(--ink); } .fairlead { fill: var(--rope); }
 .doubt { fill: var(--unknown); stroke: var(--unknown-ink); stroke-dasharray: 3 2; }
-.hull { fill: var(--hull); } .deck { stroke: var(--hull-ink); stroke-width: 1; opacity: .75; } svg .hull-name { fill: var(--hull-ink); font-size: 18px; font-weight: 700; }
+.hull { fill: var(--hull); } .worst { fill: var(--ink); } .deck { stroke: var(--hull-ink); stroke-width: 1; opacity: .75; } svg .hull-name { fill: var(--hull-ink); font-size: 18px; font-weight: 700; }
 .rope { stroke: var(--rope); stroke-linecap: round; } .rope.unknown { stroke-dasharray: 2 6; }
 .rope.parted { stroke-dasharray: 14 12; } .leader { stroke: var(--dim); stroke-width: 0.8; fill: none; }
 .tag { fill: var(--panel); stroke: var(--edge); } .tag.level1 { stroke: var(--ink); stroke-dasharray: 2 3; }
@@ -167,10 +167,10 @@ svg .other-name { font-size: 13px; font-weight: 700; } .lane { fill: var(--band)
 svg .on-level1 { fill: var(--caution-ink); }
 
 @media (max-width: 1500px) {
-  .order { grid-column: 1 / -1; } .order .mark { margin-right: 0.15em; } .sentence { padding: 6px 14px; }
-  .reason { grid-column: 1; grid-row: 2; } .times { grid-row: 2; grid-column: 2; } .clock, .count { font-size: 40px; }
+  .order .mark { margin-right: 0.15em; } .sentence { padding: 6px 14px; } .clock, .count { font-size: 40px; }
   .foot { padding: 4px 8px; gap: 4px; } .foot nav { gap: 4px; } .foot button { padding: 4px 8px; font-size: 15px; }
 }
+@media (max-width: 1330px) { .foot button { padding: 4px 6px; font-size: 14px; } .foot input { width: 3.6em; } .foot .flag { font-size: 13px; } }
 @media (max-height: 660px), (max-width: 1100px) {
   .bw { height: auto; min-height: 100vh; } .stage { overflow: visible; }
   .sentence { position: sticky; top: 0; z-index: 10; }
@@ -179,7 +179,7 @@ svg .on-level1 { fill: var(--caution-ink); }
 @media (max-width: 1000px) {
   .view.watch.shown { grid-template-columns: minmax(0, 1fr); grid-template-rows: auto 300px 120px 240px;
     grid-template-areas: "side" "plan" "approach" "ribbon"; }
-  .sentence, .inputs.shown { grid-template-columns: minmax(0, 1fr); }
+  .sentence, .inputs.shown { grid-template-columns: minmax(0, 1fr); } .times { grid-row: 3; grid-column: 1; }
 }
 @media (prefers-reduced-motion: reduce) { .alert.waits .word { animation: none; outline: 3px solid var(--ink); } }
 """
