@@ -55,7 +55,7 @@ def _ship(
 
 _BOAT: Final = _ship(90, "WEE PIPIT", _YACHT, 10.0, 3.0, 0.0, class_a=False)
 FAST: Final = _ship(2, "ORVANE SUMMIT", _CARGO, 300.0, 45.0, 12.9, destination="SEA")
-SLOW: Final = _ship(19, "HALDRA FIELD", _CARGO, 294.0, 46.0, 11.0, destination="SEA")  # as large, nearly as near
+SLOW: Final = _ship(19, "HALDRA FIELD", _CARGO, 294.0, 46.0, 10.6, destination="SEA")  # as large, nearly as near
 _ORDINARY: Final[tuple[_Passing, ...]] = (
     (20.0, "up", 7.5, 262.0, _ship(11, "CORRY PLENTY", _CARGO, 112.0, 17.0, 6.1)),
     (31.0, "down", 7.0, 176.0, _ship(12, "UMBER VALE", _CARGO, 88.0, 13.0, 4.2)),
@@ -71,9 +71,9 @@ _ORDINARY: Final[tuple[_Passing, ...]] = (
     (224.0, "up", 7.0, 258.0, _ship(18, "GREY ANDARRA", _CARGO, 150.0, 24.0, 8.4)),
     (286.0, "down", 7.5, 178.0, _ship(20, "TANSY VOSS", _CARGO, 108.0, 17.0, 5.9)),
     (302.0, "up", 6.5, 262.0, _ship(42, "LORRIM STOAT", _TOWING, 31.0, 11.0, 5.0)),  # a tow that AIS hides
-    (368.0, "up", 7.9, 266.0, _ship(21, "VELLO HARROW", _CARGO, 118.0, 19.0, 6.4)),
-    (384.0, "down", 7.3, 174.0, _ship(22, "QUILL MARRO", _TANKER, 128.0, 20.0, 7.2)),
-    (394.0, "up", 7.1, 254.0, _ship(23, "SABLE ONDINE", _CARGO, 96.0, 15.0, 5.4)),
+    (378.0, "up", 7.9, 266.0, _ship(21, "VELLO HARROW", _CARGO, 118.0, 19.0, 6.4)),
+    (388.0, "down", 7.3, 174.0, _ship(22, "QUILL MARRO", _TANKER, 128.0, 20.0, 7.2)),
+    (399.0, "up", 7.1, 254.0, _ship(23, "SABLE ONDINE", _CARGO, 96.0, 15.0, 5.4)),
     (411.0, "down", 7.4, 170.0, _ship(24, "FENNA DRAKE", _CARGO, 139.0, 22.0, 7.7)),
 )
 
@@ -112,7 +112,7 @@ def invented_day(settings: Settings) -> Day:
                 for minute, way, knots, off_m, ship in _ORDINARY
             ),
             (FAST, _passing(middle, 155.0, "down", 11.0, 151.0, slows=False)),
-            (SLOW, _passing(middle, 264.0, "down", 6.0, 166.0, slows=False)),
+            (SLOW, _passing(middle, 264.0, "down", 6.0, 170.0, slows=False)),
             *_neighbour_leaves(middle, berth.along),
             _stops_short(middle, berth.along),
         ),
