@@ -170,7 +170,15 @@ def test_a_bad_entry_is_422_with_the_reason(picture: Picture, body: Any) -> None
 
 def test_the_description_names_every_answer(picture: Picture) -> None:
     """OpenAPI: each data endpoint with the answers it can give; no page of a content network is linked."""
-    described = ask(application(_Desk(picture)), "GET", "/openapi.json").json()  # type: ignore[arg-type]
-    assert set(described["paths"]) == {"/api/health", "/api/told", "/api/picture", "/api/entries"}
-    assert {"200", "422", "503"} <= set(described["paths"]["/api/entries"]["post"]["responses"])
+    described = ask(application(_Desk(picture)), "GET", "/api/openapi.json").json()  # type: ignore[arg-type]
+    assert set(described["paths"]) == {"/health", "/told", "/picture", "/entries"}
+    assert {"200", "422", "503"} <= set(described["paths"]["/entries"]["post"]["responses"])
     assert "https://" not in json.dumps(described)
+
+
+def test_only_what_is_there_answers(picture: Picture) -> None:
+    """Another method: 405. Another path, or one that climbs out: 404."""
+    app = application(_Desk(picture))  # type: ignore[arg-type]
+    assert ask(app, "DELETE", "/api/told").status_code == ask(app, "GET", "/api/entries").status_code == 405
+    for path in ("/api/nothing", "/api/../etc/passwd", "/api/%2e%2e/%2e%2e/etc/passwd", "/etc/passwd"):
+        assert ask(app, "GET", path).status_code == 404

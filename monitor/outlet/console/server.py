@@ -56,6 +56,8 @@ class Told(_Model):
 class Entry(_Model):
     """An entry as it is typed at the terminal."""
 
+    model_config = ConfigDict(extra="forbid", strict=True)
+
     line: str = Field(min_length=1, max_length=500)
     who: str = Field(pattern="^[A-Za-z]{1,4}$")
     decks_clear: bool = False
@@ -68,8 +70,8 @@ class Taken(_Model):
 
 
 def application(desk: Desk) -> FastAPI:
-    """The data endpoints; the page is put on top of them by `serve`."""
-    app = FastAPI(title=TITLE, docs_url=None, redoc_url=None, description="Advice only; it never certifies.")
+    """The data endpoints, below /api; the page is put beside them by `serve`."""
+    api = FastAPI(title=TITLE, docs_url=None, redoc_url=None, description="Advice only; it never certifies.")
 
     def now() -> Picture:
         picture = desk.picture()
@@ -79,7 +81,7 @@ def application(desk: Desk) -> FastAPI:
 
     none_yet: dict[int | str, dict[str, Any]] = {503: {"description": "Nothing is watched yet"}}
 
-    @app.get("/api/health")
+    @api.get("/health")
     def health() -> Health:
         """Whether the watch is alive."""
         picture, at = desk.picture(), desk.now()
@@ -87,7 +89,7 @@ def application(desk: Desk) -> FastAPI:
             beat=desk.beat(), mode=picture.mode.value if picture else None, now=at.isoformat() if at else None
         )
 
-    @app.get("/api/told", responses=none_yet)
+    @api.get("/told", responses=none_yet)
     def told() -> Told:
         """The sentence on the screen and the standing alerts."""
         picture = now()
@@ -97,13 +99,18 @@ def application(desk: Desk) -> FastAPI:
             order=head.order, reason=head.reason, priority=head.priority.value, unknown=head.unknown, alerts=alerts
         )
 
-    @app.get("/api/picture", responses=none_yet)
+    @api.get("/picture", responses=none_yet)
     def picture() -> Response:
         """Everything the screen shows, as JSON."""
         return Response(_PICTURE.dump_json(now()), media_type="application/json")
 
-    @app.post(
-        "/api/entries", responses={422: {"description": "Not a possible entry; the text says why"}, **none_yet}
+    @api.post(
+        "/entries",
+        responses={
+            400: {"description": "Not JSON"},
+            422: {"description": "Not a possible entry; the text says why"},
+            **none_yet,
+        },
     )
     def entries(entry: Entry) -> Taken:
         """Hand in an entry, by the same door as the page and the terminal."""
@@ -113,6 +120,8 @@ def application(desk: Desk) -> FastAPI:
             raise HTTPException(422, [{"loc": ["body", "line"], "msg": wrong, "type": "entry"}])
         return Taken(line=entry.line)
 
+    app = FastAPI(openapi_url=None)
+    app.mount("/api", api)
     return app
 
 
@@ -140,6 +149,7 @@ def serve(desk: Desk, host: str = "127.0.0.1", port: int = PORT, token: str = ""
     listening = socket.create_server((host, port))
     where = f"{host}:{listening.getsockname()[1]}"
     app = application(desk)
+    ui.page("/")(lambda: _screen(desk))
     ui.run_with(
         app, root=lambda: _screen(desk), title=TITLE, favicon=_ICON, language="en-GB", tailwind=False,
         binding_refresh_interval=None, gzip_middleware_factory=None, show_welcome_message=False,
