@@ -126,6 +126,8 @@ STOPPING = Track(GOOD.x_m, GOOD.y_m, GOOD.course_deg, np.linspace(4.0, 2.0, 31))
         (straight(GOOD.x_m, 150.0, 0.0, 7.0), Basin(20.0), "her waves count"),
         (GOOD, Basin(16.0), "very little water"),
         (straight(GOOD.x_m, 50.0, 0.0, 3.0), OPEN, "very close"),
+        (GOOD, Basin(20.0, -24.0, more_walls=True), "more walls"),
+        (GOOD, Basin(20.0, -24.0, channel_m=180.0), "far bank"),
     ],
 )
 def test_doubtful_encounters_say_why(track: Track, basin: Basin, why: str) -> None:

@@ -20,6 +20,7 @@ WAVES_RULE_FROM_FROUDE: Final = 0.7
 LEAST_DEPTH_OVER_DRAUGHT: Final = 1.1
 TURN_NOTICED_DEG: Final = 10.0
 SPEED_CHANGE_NOTICED: Final = 0.2
+NARROW_CHANNEL: Final = 1.0  # width over the mean length
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,11 +44,15 @@ class Basin:
 
     `quay_y_m` is the wall's face in the moored ship's axes: positive when she lies starboard side to. None stands
     for open water or a piled quay. Where the fairway and the berth differ in depth, give the lesser.
+    `more_walls`: a slip or a closed basin; `channel_m`: the whole width of the channel, None when open or unknown.
+    Neither is in the models: they only make the answer doubtful.
     """
 
     depth_m: float
     quay_y_m: float | None = None
     water_kg_m3: float = SEA_WATER_KG_M3
+    more_walls: bool = False
+    channel_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +119,9 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
     doubtful = {
         "fast for the depth: her waves count": bool(np.any(froude > WAVES_COUNT_FROM_FROUDE)),
         "very little water under a keel": basin.depth_m < LEAST_DEPTH_OVER_DRAUGHT * deepest_m,
+        "more walls than the one along the quay: not in the model": basin.more_walls,
+        "the far bank is near: not in the model": basin.channel_m is not None
+        and basin.channel_m < NARROW_CHANNEL * 0.5 * (moored.loa_m + passer.loa_m),
         "the ships pass very close": bool(np.any(gap_m < 0.5 * max(moored.beam_m, passer.beam_m))),
         "she turns while passing": _turn_deg(track.course_deg[close_by]) > TURN_NOTICED_DEG,
         "she changes speed while passing": speed.size > 0

@@ -30,6 +30,7 @@ from monitor.physics.passing.panels import Panels
 
 _FEW, _NEAR, _MODES = 0.35, 1.1, 2.5  # limits of the four ways: distance across over depth
 _CLOSE: Final = 2.0  # panels nearer than so many of their reaches are worked out exactly
+_BLOCK: Final = 24_000  # numbers worked on at once: small arrays stay in the cache and are not mapped afresh
 _SPLIT: Final = 3  # each way, for the first moments of close panels
 
 # √x eˣ K₀(x) and √x eˣ K₁(x) as polynomials in 2/x, for x ≥ 2: Abramowitz & Stegun (1964), 9.8.6 and 9.8.8.
@@ -66,17 +67,22 @@ def column(across2_m2: Floats, z_m: Floats, source_z_m: Floats, depth_m: float |
     deep_water = 2.0 * max(float(z_m.max()), float(source_z_m.max())) < 0.5 * depth_m
     if deep_water and float(reduced.max()) < _FEW**2:
         return _few(across2_m2, z_m[:, None], source_z_m, depth_m)
+    c = (2.0 / depth_m) / np.where(across2 > 0.0, across2, np.inf)
+    z, z_back = np.zeros((2, *across2.shape))
+    if float(reduced.min()) >= _MODES**2:
+        return c.reshape(shape), z.reshape(shape), z_back.reshape(shape)
     level = np.zeros(across2.shape, dtype=np.int8)
     for limit in (_MODES, _NEAR, _FEW) if deep_water else (_MODES, _NEAR):
         level += reduced < limit**2
-    with np.errstate(divide="ignore"):
-        c = (2.0 / depth_m) / across2
-    z, z_back = np.zeros_like(c), np.zeros_like(c)
     for way, work in enumerate((_modes, _nearest, _few), start=1):
         where = np.flatnonzero(level == way)
-        if where.size:
-            row, col = np.divmod(where, shape[1])
-            c[where], z[where], z_back[where] = work(across2[where], z_m[row], source_z_m[col], depth_m)
+        if where.size == 0:
+            continue
+        row, col = np.divmod(where, shape[1])
+        heights = (z_m, source_z_m) if way > 1 else (_waves(z_m, depth_m), _waves(source_z_m, depth_m))
+        c[where], z[where], z_back[where] = work(
+            across2[where], heights[0][..., row], heights[1][..., col], depth_m
+        )
     return c.reshape(shape), z.reshape(shape), z_back.reshape(shape)
 
 
@@ -123,22 +129,28 @@ def _rest(across2: Floats, dz: Floats, depth_m: float, sums: tuple[float, float]
     return c, -dz * (2.0 * third + fifth * (4.0 * up2 - 6.0 * across2))
 
 
-def _modes(across2: Floats, z: Floats, source_z: Floats, depth_m: float) -> tuple[Floats, Floats, Floats]:
-    wave = math.pi / depth_m
+def _waves(z_m: Floats, depth_m: float) -> Floats:
+    """Cosine and sine of πz/h and 2πz/h, (4, n)."""
+    phase = (math.pi / depth_m) * z_m
+    return np.stack([np.cos(phase), np.sin(phase), np.cos(2.0 * phase), np.sin(2.0 * phase)])
+
+
+def _modes(across2: Floats, waves: Floats, source_waves: Floats, depth_m: float) -> tuple[Floats, Floats, Floats]:
     x = np.sqrt(across2)
-    x *= wave
+    x *= math.pi / depth_m
     decay = np.exp(-x)
-    c = np.ones_like(x)
-    ups, downs = np.zeros_like(x), np.zeros_like(x)
-    for m in (1, 2):
-        shrink = (decay if m == 1 else decay * decay) / np.sqrt(m * x)
+    c, ups, downs = np.ones_like(x), np.zeros_like(x), np.zeros_like(x)
+    for m, terms in ((1, 5), (2, 4)):  # of the polynomials: x is at least 3.4 m
+        shrink = decay / np.sqrt(m * x)
         inverse = (2.0 / m) / x
-        k0, k1 = shrink * _polynomial(_K0, inverse), shrink * _polynomial(_K1, inverse)
-        cos_z, cos_s = np.cos(m * wave * z), np.cos(m * wave * source_z)
-        c += 2.0 * m * x * k1 * cos_z * cos_s
-        k0 *= -4.0 * m * wave / depth_m
-        ups += k0 * cos_z * np.sin(m * wave * source_z)
-        downs += k0 * cos_s * np.sin(m * wave * z)
+        cos_z, sin_z = waves[2 * m - 2], waves[2 * m - 1]
+        cos_s, sin_s = source_waves[2 * m - 2], source_waves[2 * m - 1]
+        c += (2.0 * m) * x * shrink * _polynomial(_K1[:terms], inverse) * (cos_z * cos_s)
+        shrink *= _polynomial(_K0[:terms], inverse)
+        shrink *= -4.0 * math.pi * m / depth_m**2
+        ups += shrink * cos_z * sin_s
+        downs += shrink * cos_s * sin_z
+        decay *= decay
     c *= (2.0 / depth_m) / across2
     return c, ups, downs
 
@@ -158,16 +170,15 @@ def between(
     centre_m: Floats, area_m2: Floats, source_m: Floats, source_area_m2: Floats, depth_m: float | None
 ) -> tuple[Floats, Floats]:
     """D of each source panel at each centre (n, k), and of each panel here at each source (k, n)."""
-    x = centre_m[:, :1] - source_m[:, 0]
-    y = centre_m[:, 1:2] - source_m[:, 1]
-    c, z, z_back = column(x * x + y * y, centre_m[:, 2], source_m[:, 2], depth_m)
-    there = (x * source_area_m2[:, 0] + y * source_area_m2[:, 1]) * c
-    there += z * source_area_m2[:, 2]
-    x *= area_m2[:, :1]
-    y *= area_m2[:, 1:2]
-    x += y
-    x *= c
-    back = z_back * area_m2[:, 2:] - x
+    there, back = np.empty((2, len(centre_m), len(source_m)))
+    rows = max(1, _BLOCK // len(source_m))
+    for start in range(0, len(centre_m), rows):
+        part = slice(start, start + rows)
+        at, area = centre_m[part], area_m2[part]
+        x, y = at[:, :1] - source_m[:, 0], at[:, 1:2] - source_m[:, 1]
+        c, z, z_back = column(x * x + y * y, at[:, 2], source_m[:, 2], depth_m)
+        there[part] = (x * source_area_m2[:, 0] + y * source_area_m2[:, 1]) * c + z * source_area_m2[:, 2]
+        back[part] = z_back * area[:, 2:] - (x * area[:, :1] + y * area[:, 1:2]) * c
     return there, back.T
 
 

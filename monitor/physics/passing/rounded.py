@@ -23,18 +23,18 @@ from numpy.typing import NDArray
 from monitor.base.frames import Floats
 from monitor.physics.hulls import Hull
 from monitor.physics.loads import Loads
-from monitor.physics.passing.encounter import Basin, Track
+from monitor.physics.passing.encounter import TURN_NOTICED_DEG, Basin, Track
 from monitor.physics.passing.force import Curve, Line, curves
 from monitor.physics.passing.panels import Panels, hull_panels
 from monitor.physics.passing.solve import Afloat, afloat
 
-COURSE_STEP_DEG: Final = 2.5  # twice that for lines more than a mean length off
+COURSE_STEP_DEG: Final = 2.5  # twice that for lines more than a mean length off, and for a ship that turns
 _DRAUGHT_STEP_M: Final = 0.1
 _ASIDE_STEP: Final = 0.2  # from line to line, as a share of the gap between the sides; less when that is small
-_ROUND_HULL: Final = 12  # panels round the girth
-_ALONG_HULL: Final = (16, 24, 36)  # panels along it: the longest must stay below three quarters of the gap
+_ROUND_HULL: Final = 14  # panels round the girth
+_ALONG_HULL: Final = (20, 28, 36)  # panels along it: the longest must stay below three quarters of the gap
 _LENGTHS_OVER_GAP: Final = 1.75
-_FAR: Final = 0.2  # gap over length from which the coarsest mesh, and fewer places, do
+_FAR: Final = 0.2  # gap over length from which fewer places do
 _PLACES: Final = (25, 31)  # on a line, far and near
 _CLEAR: Final = 0.2  # of the lesser beam: nearer than that no curve is worked out
 _DEEP: Final = 3.0  # mean lengths: more water than that is as good as endless
@@ -67,7 +67,9 @@ def panel_load(
     if basin.quay_y_m is not None:
         of = replace(of, quay_y_m=-abs(basin.quay_y_m))
     sign, course_deg, along_m, aside_m = _on_lines(track, basin.quay_y_m)
-    pitch_deg = np.where(np.abs(aside_m) < of.length_m, COURSE_STEP_DEG, 2.0 * COURSE_STEP_DEG)
+    turns = np.any(wanted) and np.ptp(course_deg[wanted]) > TURN_NOTICED_DEG
+    fine = (np.abs(aside_m) < of.length_m) & ~turns
+    pitch_deg = np.where(fine, COURSE_STEP_DEG, 2.0 * COURSE_STEP_DEG)
     course_deg = np.round(course_deg / pitch_deg) * pitch_deg + 0.0  # no −0
     step = _net(aside_m / of.beam_m)
     below = np.floor(step)
@@ -170,9 +172,7 @@ def _gap_m(moored: Hull, passer: Hull, course_deg: float, aside_m: float) -> flo
 
 def _fineness(hull: Hull, gap_m: float) -> int:
     """Panels along the hull."""
-    if gap_m >= _FAR * hull.lpp_m:
-        return _ALONG_HULL[0]
-    return next((n for n in _ALONG_HULL[1:] if _LENGTHS_OVER_GAP * hull.lpp_m <= n * gap_m), _ALONG_HULL[-1])
+    return next((n for n in _ALONG_HULL if _LENGTHS_OVER_GAP * hull.lpp_m <= n * gap_m), _ALONG_HULL[-1])
 
 
 @lru_cache(maxsize=32)
