@@ -192,3 +192,13 @@ def test_every_impairment_has_its_headline(subject: str) -> None:
         first, *rest = shown(Priority.WARNING, situation, T0, Local(timedelta(0)))
         assert first and any("what" in str(part) for part in rest)
     assert set(_PARTS) == set(_WORDS) == set(Matter)
+
+
+def test_a_restart_is_no_news_of_a_feed(watch: Watch) -> None:
+    """What was down before a short stop is down until it is heard: a start may not read as its return."""
+    watch.take(SourceStatus("forecast", False, "no connection"))
+    watch.run(60)
+    assert watch.of("feed:forecast") == [(Priority.WARNING, Reason.RAISED)]
+    watch.take(Started("test", watch.now))
+    watch.run(270)
+    assert Reason.RECTIFIED not in [reason for _, reason in watch.of("feed:forecast")]

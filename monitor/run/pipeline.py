@@ -249,8 +249,8 @@ class Pipeline:
         self._tell("clock", Matter.CLOCK, Priority.CAUTION, at, fact)
 
     def _start(self, at: datetime, record: Started) -> None:
-        for feed in self.settings.stay.feeds:
-            self._feeds[feed.name] = _Feed(at)
+        for feed in self.settings.stay.feeds:  # what was silent before a short stop has not been heard by it
+            self._feeds.setdefault(feed.name, _Feed(at))
         last = record.last_alive_at
         if last is not None and at - last > GAP_TOLD:
             fact = f"Not watching from {self.local.clock(last)} to {self.local.clock(at)}"
