@@ -73,9 +73,7 @@ def main() -> int:
         finally:
             watch.stop()
     page = found.with_page - found.watch_alone
-    print(
-        f"watch alone {found.watch_alone:.2%} of a core, with one page {found.with_page:.2%}: {page:.2%} for the page"
-    )
+    print(f"watch alone {found.watch_alone:.2%} of a core, with one page {found.with_page:.2%}")
     print(f"memory {found.memory_mb:.0f} MB")
     return int(page > MOST_SHARE or found.memory_mb > MOST_MB)
 
