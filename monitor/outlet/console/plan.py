@@ -60,9 +60,10 @@ def bare_plan(plan: Plan, width: float, height: float) -> str:
     spots = sorted(plan.leads, key=lambda lead: lead.bollard[0])
     xs = spread([sheet.x(lead.bollard[0]) for lead in spots], width / (len(spots) + 1), 40, width - 40)
     names = []
-    for lead, x in zip(spots, xs, strict=True):
-        names += _name(lead.line, x, sheet, 18)
-        names.append(_leader(lead, x, sheet, 40))
+    for n, (lead, x) in enumerate(zip(spots, xs, strict=True)):
+        row = 34 * (n % 2)  # by turns, so that neighbours do not touch
+        names += _name(lead.line, x, sheet, 14 + row)
+        names.append(_leader(lead, x, sheet, 34 + row))
     return drawing(
         width, height, "Plan of the ship at her berth", *_ground(plan, sheet), *_fittings(plan, sheet),
         _hull(plan, sheet), *ropes, *names,
@@ -176,7 +177,10 @@ def _name(line: str, x: float, sheet: Sheet, y: float, size: float = 12.0) -> li
     head, _, tail = line.partition(" ")
     base = 0.0 if sheet.quay_to_port else sheet.height - sheet.stretches[0][1]
     rows = [head, tail] if len(line) > 9 and tail else [line]
-    return [text(x, base + y + 14 * n, row, "tag-name", "middle", font_size=size) for n, row in enumerate(rows)]
+    return [
+        text(x, base + y + 14 * n, row, "tag-name", "middle", style=f"font-size:{size:.1f}px")
+        for n, row in enumerate(rows)
+    ]
 
 
 def _tag(
@@ -193,16 +197,9 @@ def _tag(
     elif now is None:
         parts.append(text(x, base + 52, "NOT KNOWN", "tag-word", "middle"))
     else:
-        parts.append(
-            text(
-                x,
-                base + 53,
-                percent(now).replace(" %", "%"),
-                "tag-number",
-                "middle",
-                font_size=min(23.0, 1.3 * wide / max(5, len(percent(now)) - 1)),
-            )
-        )
+        share = percent(now).replace(" %", "%")
+        size = min(22.0, (wide - 8.0) / (0.69 * max(4, len(share))))
+        parts.append(text(x, base + 53, share, "tag-number", "middle", style=f"font-size:{size:.1f}px"))
     if now is not None:
         parts += gauge(
             left + 4, base + 59, inner - 8, now.utilisation, peak.utilisation if peak else None, now, levels
