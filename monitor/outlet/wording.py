@@ -29,6 +29,7 @@ NOT_MODELLED: Final = "Not modelled: swell, seiche, ice, propeller wash."
 OWN_DO: Final = {
     "disk": "Free the disk: soon nothing can be recorded. The watch itself goes on.",
     "channel": "Reach people another way: this channel did not take a notice.",
+    "flood": "Keep a lookout and listen to VTS: AIS may be flooded with ships that are not there.",
     "outward ping": "Tell the office: if this PC dies now, nobody outside notices by himself.",
     "water": "Tend lines to the water as it is: loads are worked out with the tables.",
     "wind": "Read the anemometer and look at the sea; enter the wind by hand if it is another.",

@@ -55,7 +55,7 @@ from monitor.watch.impaired import PARTS, impairments
 from monitor.watch.judgement import FeedState, Judge
 from monitor.watch.outlook import look_ahead
 from monitor.watch.tracks import Target
-from monitor.watch.traffic import Traffic
+from monitor.watch.traffic import MOST_TARGETS, Traffic
 from monitor.watch.weather import Weather
 
 TICK: Final = timedelta(seconds=5)
@@ -295,7 +295,7 @@ class Pipeline:
             self.outlook = self._pending[1]()
             self._pending = None
         wind = self.weather.estimate(now)
-        targets = self.traffic.targets(now)
+        targets = self.traffic.targets(now, most=MOST_TARGETS)
         self.estimate = self.estimator.estimate(wind, self.stay, self._air, targets, now)
         if self._ticks % OUTLOOK_EVERY == 0 and self._pending is None:
             self._pending = self._ticks + OUTLOOK_AFTER, self._ask(now, wind, targets)
@@ -308,7 +308,8 @@ class Pipeline:
             self.traffic.lost(now),
             now,
         )
-        own = impairments(self._own, wind, self._water, self.estimator.moored.water(now), now)
+        left_out = self.traffic.left_out
+        own = impairments(self._own, wind, self._water, self.estimator.moored.water(now), now, left_out)
         told = (*(s for at, s in self._told.values() if now - at < TOLD_FOR), *own)
         self.situations = {situation.key: situation for situation in (*situations, *told)}
         self.alerts, transitions = alarms.step(

@@ -14,7 +14,7 @@ from monitor.watch.agreement import doubt
 from monitor.watch.water import off_the_tables
 
 PARTS: Final = ("disk", "outward ping")  # sources that tell of the PC itself
-_WARNINGS: Final = ("disk", "wind", "channel")
+_WARNINGS: Final = ("disk", "wind", "channel", "flood")
 
 
 def impairments(
@@ -23,13 +23,16 @@ def impairments(
     measured: WaterReading | None,
     tables: WaterEstimate,
     now: datetime,
+    left_out: int = 0,
 ) -> Iterator[Situation]:
-    """A situation for each. `told`: by part, since when and what."""
+    """A situation for each. `told`: by part, since when and what; `left_out`: ships there was no room for."""
     found = dict(told)
     if why := doubt(wind.reasons):
         found["wind"] = now, why
     if measured is not None and (why := off_the_tables(measured, tables)):
         found["water"] = measured.observed_at, why
+    if left_out:
+        found["flood"] = now, f"{left_out} more ships are heard near by than can be worked out"
     for subject, (at, what) in found.items():
         level = Priority.WARNING if subject in _WARNINGS else Priority.CAUTION
         yield Situation(f"own:{subject}", Matter.OWN, level, level, at=at, subject=subject, facts=(what,))

@@ -16,6 +16,7 @@ from monitor.watch.tracks import Target, Track, target_of
 
 MOST_SHIPS: Final = 2500  # above it the farthest are let go
 MOST_PARTICULARS: Final = 20_000
+MOST_TARGETS: Final = 120  # worked out at a time: beyond it those who can be here first, and those known longest
 WATCHED_M: Final = 40_000.0  # farther than any ship comes in half an hour (40 kn: 37 km)
 FORGOTTEN_S: Final = 3600.0
 AHEAD_OF_US: Final = timedelta(seconds=30)  # a fix dated later than this after its arrival has a wrong time
@@ -28,6 +29,7 @@ JUMP_OVER_M_S: Final = m_s(10.0)
 SLACK_M: Final = 60.0
 UNTOLD_SPEED_M_S: Final = m_s(25.0)  # taken when neither fix tells a speed (ours)
 CONFIRMATIONS: Final = 2
+_ADRIFT_M_S: Final = 0.5
 _SILENT_S: Final = 400.0  # one of several places is dropped after this (slow reports come every 3 min)
 _MOST_PLACES: Final = 3
 
@@ -40,17 +42,21 @@ class Traffic:
     MMSI and both are targets, marked `twin`. So a ghost never hides a ship. A fix older than the last one is
     refused, not sorted in: with a newer one at hand it would tell nothing.
 
-    Above MOST_SHIPS tracks the farthest tenth is let go; particulars outlive tracks, the longest unheard of
-    MOST_PARTICULARS going first.
+    Above MOST_SHIPS tracks a tenth is let go: first those heard once or twice, then the farthest, never those
+    known longest, so that a flood of ghosts pushes out no ship that was there before it. Particulars outlive
+    tracks, the longest unheard of MOST_PARTICULARS going first.
     """
 
-    __slots__ = ("_chart", "_east_m_deg", "_lost_after_s", "_north_m_deg", "_own_mmsi", "_particulars", "_ships")
+    __slots__ = (
+        "_chart", "_east_m_deg", "_lost_after_s", "_north_m_deg", "_own_mmsi", "_particulars", "_ships", "left_out"
+    )  # fmt: skip
 
     def __init__(self, berth: LocalMap, own_mmsi: int, lost_after_s: float) -> None:
         self._chart = berth
         self._own_mmsi = own_mmsi
         self._lost_after_s = lost_after_s
         self._ships: dict[int, list[Track]] = {}
+        self.left_out = 0  # ships near by for which there was no room, when last asked for targets
         self._particulars: dict[int, ShipParticulars] = {}
         # Metres of a degree at the berth: exact enough to tell a jump, and cheap.
         north_m, east_m = berth.to_plane(berth.latitude_deg + 0.01, berth.longitude_deg + 0.01)
@@ -170,17 +176,35 @@ class Traffic:
         """All static data held, longest unheard first: keep them for `prime`."""
         return tuple(self._particulars.values())
 
-    def targets(self, now: datetime, within_m: float = WATCHED_M) -> tuple[Target, ...]:
-        """Ships heard lately and within a distance of the berth, where they are at `now`."""
+    def targets(self, now: datetime, within_m: float = WATCHED_M, most: int = MOST_SHIPS) -> tuple[Target, ...]:
+        """Ships heard lately and within a distance of the berth, where they are at `now`; of more than `most` the
+        foremost (`left_out` then says how many are not among them)."""
         self._forget(now)
-        found = []
+        live: list[tuple[int, Track, bool]] = []
         for mmsi, places in self._ships.items():
-            live = [track for track in places if self._live(places, track, now)]
-            for track in live:
-                if self._off_m(track.last) <= within_m:
-                    known = self._particulars.get(mmsi)
-                    found.append(target_of(track, known, self._chart, now, twin=len(live) > 1))
-        return tuple(found)
+            here = [track for track in places if self._live(places, track, now)]
+            live += [(mmsi, track, len(here) > 1) for track in here if self._off_m(track.last) <= within_m]
+        self.left_out = max(0, len(live) - most)
+        if self.left_out:
+            live = self._foremost(live, most)
+        return tuple(
+            target_of(track, self._particulars.get(mmsi), self._chart, now, twin=twin)
+            for mmsi, track, twin in live
+        )
+
+    def _foremost(self, live: list[tuple[int, Track, bool]], most: int) -> list[tuple[int, Track, bool]]:
+        """Half the seats for those who can be here first, borne out by more than one fix; half for those known
+        longest of the ones under way."""
+
+        def reach_s(one: tuple[int, Track, bool]) -> tuple[bool, float]:
+            fix = one[1].last
+            return not _confirmed(one[1]), self._off_m(fix) / max(fix.sog_m_s or 0.0, _ADRIFT_M_S)
+
+        first = sorted(live, key=reach_s)[: most // 2]
+        seated = set(map(id, (track for _, track, _ in first)))
+        rest = [one for one in live if id(one[1]) not in seated]
+        rest.sort(key=lambda one: ((one[1].last.sog_m_s or 0.0) < _ADRIFT_M_S, one[1].first_at))
+        return first + rest[: most - len(first)]
 
     def lost(self, now: datetime) -> frozenset[int]:
         """MMSI of the ships that fell silent within the last hour."""
@@ -210,8 +234,14 @@ class Traffic:
     def _let_go(self, now: datetime) -> None:
         """Too many ships: drop the silent, then the farthest, down to nine tenths (so it is done seldom)."""
         self._forget(now)
-        by_distance = sorted(self._ships, key=lambda mmsi: self._off_m(self._ships[mmsi][0].last))
-        for mmsi in by_distance[MOST_SHIPS * 9 // 10 :]:
+
+        def rank(mmsi: int) -> tuple[bool, float]:
+            track = self._ships[mmsi][0]
+            return not _confirmed(track), self._off_m(track.last)
+
+        longest_known = sorted(self._ships, key=lambda mmsi: self._ships[mmsi][0].first_at)
+        elder, others = longest_known[: MOST_SHIPS // 10], longest_known[MOST_SHIPS // 10 :]
+        for mmsi in sorted(others, key=rank)[MOST_SHIPS * 9 // 10 - len(elder) :]:
             del self._ships[mmsi]
 
 

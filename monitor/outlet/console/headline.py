@@ -149,6 +149,7 @@ def _own(priority: Priority, s: Situation, now: datetime, local: Local) -> _Part
     headline = {
         "disk": "DISK NEARLY FULL",
         "channel": "A CHANNEL IS DEAD",
+        "flood": "MORE SHIPS THAN CAN BE WATCHED",
         "outward ping": "NOBODY OUTSIDE WATCHES THIS PC",
         "water": "WATER IS OFF THE TABLES",
         "wind": "READ THE ANEMOMETER",
