@@ -75,7 +75,7 @@ def faulty(config: Path, tmp_path: Path) -> Path:
         tmp_path / "faulty",
         sedge_quay_2=('along = "040 deg"', 'along = "040 m"'),
         tavrin_lark=("beam = ", "beem = "),
-        river_quay=('warning = "50 %"', 'warning = "5000 %"'),
+        river_quay=('warning = "40 %"', 'warning = "5000 %"'),
     )
 
 

@@ -120,8 +120,9 @@ class Judge:
     ) -> tuple[Situation, ...]:
         """Everything worth an alert now. `before` are the situations of the last tick, `lost` the MMSI of targets
         that fell silent: an expected pass does not vanish with its target."""
-        found = [*self._feeds(feeds, estimate.wind), *self._lines(stay)]
+        found = self._feeds(feeds, estimate.wind)
         if stay.moored:
+            found += self._lines(stay)
             wind = self._wind(estimate, outlook, stay)
             found += [wind, *self._ahead(outlook, stay, wind, now), *self._limits(estimate)]
             found += self._passings(outlook, estimate, stay, before, lost, now)
