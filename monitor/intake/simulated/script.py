@@ -255,6 +255,7 @@ def _act(who: str, action: Action, subject: str = "", **values: str | float | bo
 
 
 _TENDED: Final = ("forward breast 1", "forward breast 2", "aft breast 1", "aft breast 2")
+_HARBOUR_TUGS: Final = (200911043, 200911044)  # come for the neighbour, as VTS says
 # Answers to alerts that should stand then; one that does not stand is not changed by it.
 _ANSWERS: Final = (
     (67.5, "HB", "passing:200911025"),
@@ -264,8 +265,8 @@ _ANSWERS: Final = (
     (137.5, "HB", f"passing:{FAST.mmsi}"),
     (149.5, "TK", f"passing:{FAST.mmsi}"),
     (203.0, "TK", "passing:200911031"),
-    (205.0, "TK", "passing:200911043"),
     (241.5, "TK", "ahead"),
+    (292.0, "TK", "passing:200911042"),
     (296.0, "TK", "wind"),
     (296.5, "TK", "limit:stop_cargo"),
     (310.0, "TK", "feed:anemometer"),
@@ -281,6 +282,7 @@ _ACTIONS: Final = (
     *((74.0 + 2.0 * k, _act("HB", Action.LINE, line, state="tended")) for k, line in enumerate(_TENDED)),
     (83.0, _act("HB", Action.PHASE, "all fast")),
     (95.0, _act("HB", Action.PEOPLE, "forward and aft", on_deck=False)),
+    *((174.0 + k, _act("TK", Action.TOW, mmsi=float(mmsi), tows=False)) for k, mmsi in enumerate(_HARBOUR_TUGS)),
     (180.0, _act("TK", Action.DRAUGHT, forward_m=8.8, aft_m=9.1)),
     (329.9, _act("TK", Action.SILENCE, "wind")),
     (362.0, _act("TK", Action.NOTE, "Squall over; lines looked at from the ramp, none touched.")),
