@@ -1,7 +1,7 @@
 """A berth of our own making round a ship that lay still in a recorded harbour, and a recording of what passed her.
 
-The invented ship of config/ is laid where the recorded one lay; quay, depth, stream and wind are guesses. Nothing is
-known of the loads she bore: these runs show that the watch works on real traffic, not that its numbers are right.
+The invented ship of config/ is laid where the recorded one lay; quay, depth, stream and wind are guesses. Nothing
+is known of the loads she bore: these runs show that the watch works on real traffic, not that it is right.
 """
 
 from __future__ import annotations
@@ -41,9 +41,7 @@ def recording_of(case: LaidUp, shared: Path, config: Path, folder: Path) -> CsvI
     with gzip.open(file) as rows_file:
         rows = pd.read_csv(rows_file)
     _write_config(case, rows, config, folder / "config")
-    wind = OperatorAction(
-        "csv", Action.WIND, values=(("mean_m_s", WIND_M_S), ("from_direction_deg", 0.0))
-    )
+    wind = OperatorAction("csv", Action.WIND, values=(("mean_m_s", WIND_M_S), ("from_direction_deg", 0.0)))
     return import_csv(
         file,
         snapshot(folder / "config", STAY),
@@ -56,9 +54,9 @@ def recording_of(case: LaidUp, shared: Path, config: Path, folder: Path) -> CsvI
 
 
 def _write_config(case: LaidUp, rows: pd.DataFrame, config: Path, to: Path) -> None:
-    lying = rows[rows.MMSI == case.lying_mmsi]
-    passing = rows[rows.MMSI == case.passing_mmsi].sort_values("BaseDateTime")
-    channel = rows[rows.MMSI == case.channel_mmsi].sort_values("BaseDateTime")
+    lying = rows[case.lying_mmsi == rows.MMSI]
+    passing = rows[case.passing_mmsi == rows.MMSI].sort_values("BaseDateTime")
+    channel = rows[case.channel_mmsi == rows.MMSI].sort_values("BaseDateTime")
     heading_deg = float(lying.Heading[lying.Heading < 360].median())
     chart = LocalMap(float(lying.LAT.median()), float(lying.LON.median()))
     places = [chart.to_plane(lat, lon) for lat, lon in zip(passing.LAT, passing.LON, strict=True)]
@@ -74,17 +72,14 @@ def _write_config(case: LaidUp, rows: pd.DataFrame, config: Path, to: Path) -> N
     line = _thinned([chart.to_plane(lat, lon) for lat, lon in zip(channel.LAT, channel.LON, strict=True)])
     ahead_deg = math.degrees(math.atan2(line[-1][1] - line[0][1], line[-1][0] - line[0][0])) % 360.0
     set_deg = ahead_deg if case.stream_kn >= 0 else (ahead_deg + 180.0) % 360.0
-    middle = ",\n".join(
-        '  { latitude = "%.5f deg", longitude = "%.5f deg" }' % chart.to_position(*point) for point in line
-    )
+    middle = ",\n".join(f"  {_place(chart.to_position(*point))}" for point in line)
     stream = "\n".join(
         f'[[stream]]\nhours_from_high_water = {hour}\nset = "{set_deg:.0f} deg"\n'
         f'rate_alongside = "{abs(case.stream_kn) / 4:.2f} kn"\nrate_in_fairway = "{abs(case.stream_kn):.2f} kn"\n'
         for hour in (-8, 8)
     )
     berth = next((config / "berths").glob("*.toml")).read_text("utf-8")
-    berth = re.sub(r"^position = .*$", 'position = { latitude = "%.6f deg", longitude = "%.6f deg" }' % face, berth,
-                   flags=re.M)
+    berth = re.sub(r"^position = .*$", f"position = {_place(face)}", berth, flags=re.M)
     berth = re.sub(r"^along = \"\d.*$", f'along = "{along_deg:.1f} deg"', berth, count=1, flags=re.M)
     berth = re.sub(r"^depth_at_datum = .*$", f'depth_at_datum = "{case.depth_m} m"', berth, flags=re.M)
     berth = re.sub(r"^depth = .*$", f'depth = "{case.depth_m} m"', berth, flags=re.M)
@@ -119,6 +114,10 @@ def _write_config(case: LaidUp, rows: pd.DataFrame, config: Path, to: Path) -> N
         (to / folder / f"{match.group(1)}.toml").write_text(texts[key], "utf-8")
     (to / "stays").mkdir()
     (to / "stays" / f"{STAY}.toml").write_text(stay, "utf-8")
+
+
+def _place(position: tuple[float, float]) -> str:
+    return f'{{ latitude = "{position[0]:.6f} deg", longitude = "{position[1]:.6f} deg" }}'
 
 
 def _thinned(points: list[tuple[float, float]], least_m: float = 250.0) -> list[tuple[float, float]]:

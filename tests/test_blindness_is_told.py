@@ -149,7 +149,7 @@ def test_a_full_disk_and_a_dead_channel(watch: Watch) -> None:
 
 
 def test_water_that_stands_off_the_tables(watch: Watch) -> None:
-    """A surge of a metre, as a gauge tells it; the tables have about 0.7 m then (half a cosine from 3.0 to 0.5 m)."""
+    """A surge of a metre, as a gauge tells it; by the tables it is about 0.7 m (half a cosine, 3.0 to 0.5 m)."""
     at = f"{watch.now:%Y-%m-%d %H:%M}"
     body = json.dumps({"data": [{"t": at, "v": "1.900", "s": "0.01", "f": "0,0,0,0", "q": "p"}]})
     watch.take(RawReading("gauge", encode(Reply(200, {}, body))))

@@ -11,7 +11,7 @@ Value = TypeVar("Value")
 
 
 def moved(value: Value, by: timedelta) -> Value:
-    """The same value with every time in it moved, in dataclasses, tuples, lists, deques and dicts, at any depth."""
+    """The same value with every time in it moved, in dataclasses and containers, at any depth."""
     each: Any = value
     match each:
         case datetime():

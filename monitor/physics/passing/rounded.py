@@ -28,7 +28,9 @@ from monitor.physics.passing.force import Curve, Line, curves
 from monitor.physics.passing.panels import Panels, hull_panels
 from monitor.physics.passing.solve import Afloat, afloat
 
-COURSE_STEP_DEG: Final = 2.5  # twice that for lines more than a mean length off, and for a ship that turns
+COURSE_STEP_DEG: Final = (
+    2.5  # twice that more than a mean length off, for a single place, and for a ship that turns
+)
 _DRAUGHT_STEP_M: Final = 0.1
 _ASIDE_STEP: Final = 0.2  # from line to line, as a share of the gap between the sides; less when that is small
 _ROUND_HULL: Final = 14  # panels round the girth
@@ -68,7 +70,7 @@ def panel_load(
         of = replace(of, quay_y_m=-abs(basin.quay_y_m))
     sign, course_deg, along_m, aside_m = _on_lines(track, basin.quay_y_m)
     turns = np.any(wanted) and np.ptp(course_deg[wanted]) > TURN_NOTICED_DEG
-    fine = (np.abs(aside_m) < of.length_m) & ~turns
+    fine = (np.abs(aside_m) < of.length_m) & (not turns and len(along_m) > 1)
     pitch_deg = np.where(fine, COURSE_STEP_DEG, 2.0 * COURSE_STEP_DEG)
     course_deg = np.round(course_deg / pitch_deg) * pitch_deg + 0.0  # no −0
     step = _net(aside_m / of.beam_m)
@@ -175,7 +177,7 @@ def _fineness(hull: Hull, gap_m: float) -> int:
     return next((n for n in _ALONG_HULL if _LENGTHS_OVER_GAP * hull.lpp_m <= n * gap_m), _ALONG_HULL[-1])
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=64)
 def _afloat(hull: Hull, nx: int, depth_m: float | None, quay_y_m: float | None) -> Afloat:
     return afloat(_panels(hull, nx), depth_m, quay_y_m)
 
