@@ -257,7 +257,7 @@ def _air(found: dict[str, float | None], source: str, received_at: datetime) -> 
 def _zda(fields: Any) -> datetime:
     try:
         return _utc(date(fields.year, fields.month, fields.day), fields.timestamp)
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         raise _NoUse(Refusal.NO_VALUE) from None
 
 

@@ -184,8 +184,9 @@ class Traffic:
         for mmsi, places in self._ships.items():
             here = [track for track in places if self._live(places, track, now)]
             live += [(mmsi, track, len(here) > 1) for track in here if self._off_m(track.last) <= within_m]
-        self.left_out = max(0, len(live) - most)
-        if self.left_out:
+        if most < MOST_SHIPS:  # else somebody looks who has no seats to give
+            self.left_out = max(0, len(live) - most)
+        if len(live) > most:
             live = self._foremost(live, most)
         return tuple(
             target_of(track, self._particulars.get(mmsi), self._chart, now, twin=twin)

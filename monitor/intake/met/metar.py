@@ -11,6 +11,7 @@ import re
 from datetime import UTC, datetime, timedelta
 from typing import Any, Final
 from urllib.parse import quote
+from warnings import catch_warnings, simplefilter
 
 from monitor.intake.met import Reply
 from monitor.intake.met.reading import HEIGHT_M, NoData, Question, good_body, headers, refused
@@ -61,8 +62,10 @@ def _read(at: datetime, text: str, received_at: datetime, source: str) -> tuple[
     except ImportError:
         raise NoData("METAR needs the optional package: pip install bightwatch[metar]") from None
     try:
-        report: Any = Metar(text, month=at.month, year=at.year, strict=False)
-    except (ParserError, ValueError, TypeError, AttributeError, IndexError):
+        with catch_warnings():  # it warns of each group it does not know
+            simplefilter("ignore")
+            report: Any = Metar(text, month=at.month, year=at.year, strict=False)
+    except (ParserError, ValueError, TypeError, AttributeError, IndexError, OverflowError):
         raise NoData("a METAR that cannot be read") from None
     found: list[Observation] = []
     if report.wind_speed is not None:
