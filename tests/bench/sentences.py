@@ -73,10 +73,15 @@ def _composed(settings: Settings) -> Iterator[Heard]:
     """The invented day again and again; its ships many times over under other MMSI."""
     day = invented_day(settings)
     for number in count():
+        parts: list[str] = []  # of one message: they must stay together
         for second, text in feed_texts(day, day.ais_feed):
-            if text[3:6] == "VDM" and text.count(",") == 6:
+            if text[3:6] != "VDM" or text.count(",") != 6:
+                continue
+            parts.append(text)
+            if text[7] == text[9]:  # the last of them
                 for river in range(_RIVERS):
-                    yield number * day.seconds + second, _renamed(text, 1000 * river)
+                    yield from ((number * day.seconds + second, _renamed(part, 1000 * river)) for part in parts)
+                parts = []
 
 
 def _renamed(sentence: str, later: int) -> str:
