@@ -30,7 +30,7 @@ from monitor.physics.passing.panels import Panels
 
 _FEW, _NEAR, _MODES = 0.35, 1.1, 2.5  # limits of the four ways: distance across over depth
 _CLOSE: Final = 2.0  # panels nearer than so many of their reaches are worked out exactly
-_BLOCK: Final = 8_000  # numbers worked on at once: small arrays stay in the cache and are not mapped afresh
+_BLOCK: Final = 24_000  # numbers worked on at once, so that they stay in the cache
 _SPLIT: Final = 3  # each way, for the first moments of close panels
 
 # √x eˣ K₀(x) and √x eˣ K₁(x) as polynomials in 2/x, for x ≥ 2: Abramowitz & Stegun (1964), 9.8.6 and 9.8.8.
