@@ -11,6 +11,7 @@ from rich.console import Console
 
 from monitor.intake import tide
 from monitor.outlet.escalation import who_is_told
+from monitor.run import bundle
 from monitor.run.outward import addresses
 from monitor.run.rehearse import rehearse
 from monitor.settings.load import load_stay
@@ -31,9 +32,30 @@ def add(verb: Callable[[str, Verb, str], argparse.ArgumentParser]) -> None:
     p.add_argument("stay")
     p.add_argument("to", type=Path, help="new recording folder")
 
+    p = verb("bundle", _bundle, "build the folder that a PC without a network is installed from")
+    p.add_argument("to", type=Path, help="new folder")
+    p.add_argument(
+        "--source", type=Path, default=Path(), help="checkout of the program; the present folder without"
+    )
+    p.add_argument("--parts", nargs="*", default=[], help="optional parts to take along, such as console")
+    p.add_argument("--check", action="store_true", help="only compare a folder with its checksums")
+
     p = verb("who-is-told", _who_is_told, "say who would be told of what, and when; tell nobody")
     p.add_argument("stay")
     p.add_argument("--data", type=Path, default=Path("data"), help="folder with addresses.toml")
+
+
+def _bundle(args: argparse.Namespace, console: Console) -> int:
+    try:
+        if args.check:
+            found = bundle.damaged(args.to)
+            console.print("\n".join(found) or "Every file is as it was.", markup=False, soft_wrap=True)
+            return 1 if found else 0
+        told = bundle.build(args.source, args.to, args.parts)
+    except bundle.BundleError as error:
+        raise ValueError(str(error)) from None
+    console.print("\n".join([*told, f"Read {args.to / 'READ-ME-FIRST.txt'}"]), markup=False, soft_wrap=True)
+    return 0
 
 
 def _who_is_told(args: argparse.Namespace, console: Console) -> int:

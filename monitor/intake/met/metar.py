@@ -14,7 +14,17 @@ from urllib.parse import quote
 from warnings import catch_warnings, simplefilter
 
 from monitor.intake.met import Reply
-from monitor.intake.met.reading import HEIGHT_M, NoData, Question, good_body, headers, refused
+from monitor.intake.met.reading import (
+    FASTEST_M_S,
+    HEIGHT_M,
+    NoData,
+    Question,
+    direction,
+    good_body,
+    headers,
+    number,
+    refused,
+)
 from monitor.records.observations import AirReading, Observation, Refusal, Refused, WindKind, WindReading
 
 SOONEST: Final = timedelta(minutes=10)
@@ -68,28 +78,31 @@ def _read(at: datetime, text: str, received_at: datetime, source: str) -> tuple[
     except (ParserError, ValueError, TypeError, AttributeError, IndexError, OverflowError):
         raise NoData("a METAR that cannot be read") from None
     found: list[Observation] = []
-    if report.wind_speed is not None:
-        gust, towards = report.wind_gust, report.wind_dir
+    mean_m_s = _within(report.wind_speed, "MPS", 0.0, FASTEST_M_S)
+    if mean_m_s is not None:
+        towards = report.wind_dir
         found.append(
             WindReading(
                 at,
                 received_at,
                 source,
                 WindKind.REPORTED,
-                float(report.wind_speed.value("MPS")),
-                gust_m_s=None if gust is None else float(gust.value("MPS")),
-                from_direction_deg=None if towards is None else float(towards.value()) % 360.0,
+                mean_m_s,
+                gust_m_s=_within(report.wind_gust, "MPS", 0.0, FASTEST_M_S),
+                from_direction_deg=None if towards is None else direction(float(towards.value())),
                 averaging_s=_MEAN_OF_S,
                 height_m=HEIGHT_M,
             )
         )
-    if report.temp is not None or report.press is not None:
+    temperature_k = _within(report.temp, "K", 180.0, 335.0)
+    pressure_hpa = _within(report.press, "HPA", 800.0, 1100.0)
+    if temperature_k is not None or pressure_hpa is not None:
         found.append(
-            AirReading(
-                received_at,
-                source,
-                None if report.temp is None else float(report.temp.value("K")),
-                None if report.press is None else float(report.press.value("HPA")) * 100.0,
-            )
+            AirReading(received_at, source, temperature_k, None if pressure_hpa is None else 100.0 * pressure_hpa)
         )
     return tuple(found) or (Refused(Refusal.NO_VALUE, source, received_at, "all its values are missing"),)
+
+
+def _within(quantity: Any, unit: str, least: float, most: float) -> float | None:
+    """A quantity of the package's in a unit; None when it is missing or cannot be."""
+    return None if quantity is None else number(float(quantity.value(unit)), most, least=least)
