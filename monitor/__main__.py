@@ -16,6 +16,7 @@ from rich.live import Live as LiveText
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from monitor.base.clock import wait
+from monitor.base.garbage import search_seldom
 from monitor.base.units import UnitError, parse_quantity
 from monitor.outlet import tables
 from monitor.outlet.notifier import Channel, LogFile, Terminal
@@ -39,6 +40,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one verb. 0: done; 1: faults found or replay differs; 2: cannot be done as asked, the text says why."""
     parsed = _parser().parse_args(arguments)
     console = Console(highlight=False)
+    search_seldom()
     try:
         code: int = parsed.verb(parsed, console)
         return code

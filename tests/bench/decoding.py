@@ -22,6 +22,7 @@ from pyais import IterMessages
 from pyais.exceptions import AISBaseException
 
 from monitor.base.frames import LocalMap
+from monitor.base.garbage import search_seldom
 from monitor.intake.parser import Intake
 from monitor.records.events import Action, Beat, OperatorAction, RawReading, SettingsSnapshot, Started
 from monitor.records.observations import ShipFix, ShipParticulars
@@ -174,10 +175,8 @@ def race(on: Course, repetitions: int) -> dict[str, Result]:
 
     What the bench itself holds is kept from the garbage collector: no watch has so many sentences lying about.
     """
-    gc.collect()
-    gc.freeze()
+    search_seldom()  # as the program does when it starts
     spent = [_repetition(on) for _ in range(repetitions + 1)][1:]
-    gc.unfreeze()
     count = len(on.sentences.lines)
     return {
         name: Result(
