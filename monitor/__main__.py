@@ -32,6 +32,7 @@ from monitor.run.witness import Witness
 from monitor.settings.assumed import assumptions
 from monitor.settings.faults import SettingsFault
 from monitor.settings.load import check_all, from_snapshot, load_stay, snapshot
+from monitor.settings.schema import Settings
 
 SMALL_PRINT = f"{CAUTION} Estimates, not measurements. No alert does not mean no danger. {NOT_MODELLED}"
 
@@ -166,7 +167,7 @@ def _watch(args: argparse.Namespace, console: Console) -> int:
     return 0
 
 
-def _typed(watch: live.Live, settings: object, stop: threading.Event, console: Console) -> None:
+def _typed(watch: live.Live, settings: Settings, stop: threading.Event, console: Console) -> None:
     """Lines typed at the terminal become operator actions; what cannot be read is told at once."""
     for line in sys.stdin:
         if stop.is_set():
@@ -178,7 +179,7 @@ def _typed(watch: live.Live, settings: object, stop: threading.Event, console: C
             continue
         pipeline = watch.session.pipeline
         alerts = tuple(pipeline.alerts) if pipeline is not None else ()
-        lines = pipeline.estimator.moored.names if pipeline is not None else ()
+        lines = tuple(led.line for led in settings.stay.lines)
         try:
             watch.emit(entries.read_entry(line, lines, alerts))
             console.print(f"entered: {line.strip()}", markup=False)
