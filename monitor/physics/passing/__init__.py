@@ -29,12 +29,12 @@ READS_LOW: Final = "slender-body model where the hulls nearly touch: reads low"
 def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> PassingLoad:
     """Surge, sway and yaw (n,) on the moored ship, held still, along a passing ship's track.
 
-    By panels (see `rounded`) within 1.6 mean lengths, where nearly all of the load lies; slender-body theory
-    beyond, and where the hulls nearly touch, which is then said. GOOD in the range the panels were checked in:
-    depth from 1.1 draughts, gap from half a beam, depth Froude number up to 0.4, one wall. DEGRADED outside it.
-    UNKNOWN, with NaN at the points concerned, where the hulls would overlap, the track crosses the quay, a ship
-    would be aground, her own waves rule, or the track is incomplete. The reasons say which. A craft too small to
-    matter loads nothing, wherever she is.
+    By panels (see `rounded`) within 2.2 mean lengths along her line; slender-body theory beyond, where 1 to 4 %
+    of the peak is left, and where the hulls nearly touch, which is then said. GOOD in the range checked: depth
+    from 1.1 draughts, gap from half a beam, depth Froude number up to 0.4, one wall. DEGRADED outside it. UNKNOWN,
+    with NaN at the points concerned, where the hulls would overlap, the track crosses the quay, a ship would be
+    aground, her own waves rule, or the track is incomplete. The reasons say which. A craft too small to matter
+    loads nothing, wherever she is.
     """
     found = review(moored, passer, track, basin)
     if passer.volume_m3 < NEGLIGIBLE_VOLUME * moored.volume_m3 and not found.incomplete:

@@ -31,13 +31,14 @@ from monitor.physics.passing.solve import Afloat, afloat
 COURSE_STEP_DEG: Final = (
     2.5  # twice that more than a mean length off, for a single place, and for a ship that turns
 )
+REACH: Final = 2.2  # mean lengths each way along a line, and half its distance more
 _DRAUGHT_STEP_M: Final = 0.1
 _ASIDE_STEP: Final = 0.2  # from line to line, as a share of the gap between the sides; less when that is small
 _ROUND_HULL: Final = 14  # panels round the girth
 _ALONG_HULL: Final = (20, 28, 36)  # panels along it: the longest must stay below three quarters of the gap
 _LENGTHS_OVER_GAP: Final = 1.75
 _FAR: Final = 0.2  # gap over length from which fewer places do
-_PLACES: Final = (25, 31)  # on a line, far and near
+_PLACES: Final = (29, 35)  # on a line, far and near
 _CLEAR: Final = 0.2  # of the lesser beam: nearer than that no curve is worked out
 _DEEP: Final = 3.0  # mean lengths: more water than that is as good as endless
 
@@ -63,7 +64,7 @@ class _Pass:
 def panel_load(
     moored: Hull, passer: Hull, track: Track, basin: Basin, wanted: NDArray[np.bool_]
 ) -> tuple[Loads, NDArray[np.bool_]]:
-    """Load (n,) at the wanted points of a track, and where there is one: it reaches 1.6 mean lengths along each
+    """Load (n,) at the wanted points of a track, and where there is one: it reaches REACH mean lengths along each
     line, and not where the hulls nearly touch. Elsewhere 0. Exactly quadratic in her speed."""
     of = _Pass(moored, _at_draught(passer), _round_depth_m(moored, passer, basin.depth_m), None)
     if basin.quay_y_m is not None:
@@ -143,7 +144,7 @@ def line_of(moored: Hull, passer: Hull, course_deg: float, aside_m: float) -> Li
     """A line as long as the loads on it, with as many places as they need."""
     length_m, off_m = 0.5 * (moored.loa_m + passer.loa_m), 0.5 * abs(aside_m)
     near = _gap_m(moored, passer, course_deg, aside_m) < _FAR * length_m
-    return Line(course_deg, aside_m, 1.6 * length_m + off_m, 0.8 * length_m + off_m, _PLACES[near])
+    return Line(course_deg, aside_m, REACH * length_m + off_m, 0.7 * length_m + off_m, _PLACES[near])
 
 
 @lru_cache(maxsize=8192)
