@@ -338,9 +338,9 @@ def test_the_file_follows_the_watch_and_calls_cease_with_it(
         finally:
             server.shutdown()
             thread.join()
-            life.beat(at(11), [], 0)
-        outcomes.until(lambda: len(outcomes.each) == 1)
-        life.close()
+    life.beat(at(11), [], 0)
+    outcomes.until(lambda: len(outcomes.each) == 1)
+    life.close()
     assert outcomes.each == [SourceStatus("outward ping", False, "The call that says this PC lives: no answer")]
 
 
