@@ -180,7 +180,7 @@ def _by_panels(eta: float, xi: np.ndarray, depth: float | None, quay: float | No
     depth_m, quay_m = None if depth is None else depth * DRAUGHT * length, None if quay is None else quay * length
     panels = spheroid_panels(length, 2.0 * DRAUGHT * length, 28, 10)
     moored, passer = afloat(panels, depth_m, quay_m), afloat(panels, depth_m)
-    line = Line(0.0, eta * length, 2.0 * length, eta * length)  # farther than drawn: a spline is poor at its ends
+    line = Line(0.0, eta * length, 2.0 * length, 0.8 * length, 81)  # farther than drawn, for the ends of a spline
     (curve,) = curves(moored, passer, line, depth_m, quay_m, 1.0)
     hull = spheroid(length)
     return curve.at(xi * length) * length**2 / hull.midship_area_m2**2 / np.array([1.0, 1.0, length])

@@ -165,7 +165,7 @@ def test_a_dying_server_garbage_and_entries(
 
     counted = Counter(type(conclusion) for conclusion in conclusions)
     assert comparison.same == sum(counted.values())
-    assert counted[Transition] >= 6 and counted[LoadEstimate] >= 6
+    assert counted[Transition] >= 6 and counted[LoadEstimate] >= 2
     assert [notice for notice in conclusions if isinstance(notice, Notice)] == b.told.notices
     assert transitions(conclusions, "feed:ais")[0].reason is Reason.RAISED
     reasons = [transition.reason for transition in transitions(conclusions, HER)]
@@ -181,7 +181,7 @@ def test_a_dying_server_garbage_and_entries(
     assert statuses[0][0] and (False, f"127.0.0.1:{b.ais.port} closed the connection") in statuses
     assert statuses[-1][0]
     assert any(isinstance(r, RawReading) and r.text == "\x00\xff\xfe$$$ not a sentence \x80" for r in records)
-    assert sum(isinstance(record, Beat) for record in records) > 100
+    assert sum(isinstance(record, Beat) for record in records) > 20
 
 
 @pytest.mark.parametrize("hours", [1.0, -1.0])
