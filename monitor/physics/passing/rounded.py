@@ -5,9 +5,9 @@ the straight line she would follow, the line is rounded to a net of them, the pa
 lines of that net next to it, and the load is read off between them. What comes out hangs on what goes in alone,
 never on what was asked before: the stores only save the work.
 
-Rounded are her course (to 2.5°, the line turning about its point nearest us), the depth (by up to 3 % of the water
-under the deeper keel) and her draught (0.1 m); the distance is interpolated. Both hulls are alike fore and aft, so
-passes the other way and on the other side are the same lines seen in a mirror.
+Rounded are her course (to 1.25°, the line turning about its point nearest us), the depth (by up to 3 % of the
+water under the deeper keel) and her draught (0.1 m); the distance is interpolated. Both hulls are alike fore and
+aft, so passes the other way and on the other side are the same lines seen in a mirror.
 """
 
 from __future__ import annotations
@@ -28,9 +28,8 @@ from monitor.physics.passing.force import Curve, Line, curves
 from monitor.physics.passing.panels import Panels, hull_panels
 from monitor.physics.passing.solve import Afloat, afloat
 
-COURSE_STEP_DEG: Final = (
-    2.5  # twice that more than a mean length off, for a single place, and for a ship that turns
-)
+COURSE_STEP_DEG: Final = 1.25
+_COARSE_STEP_DEG: Final = 5.0  # from 1.5 mean lengths off, for a single place, and for a ship that turns
 REACH: Final = 2.2  # mean lengths each way along a line, and half its distance more
 _DRAUGHT_STEP_M: Final = 0.1
 _ASIDE_STEP: Final = 0.2  # from line to line, as a share of the gap between the sides; less when that is small
@@ -71,8 +70,8 @@ def panel_load(
         of = replace(of, quay_y_m=-abs(basin.quay_y_m))
     sign, course_deg, along_m, aside_m = _on_lines(track, basin.quay_y_m)
     turns = np.any(wanted) and np.ptp(course_deg[wanted]) > TURN_NOTICED_DEG
-    fine = (np.abs(aside_m) < of.length_m) & (not turns and len(along_m) > 1)
-    pitch_deg = np.where(fine, COURSE_STEP_DEG, 2.0 * COURSE_STEP_DEG)
+    fine = (np.abs(aside_m) < 1.5 * of.length_m) & (not turns and len(along_m) > 1)
+    pitch_deg = np.where(fine, COURSE_STEP_DEG, _COARSE_STEP_DEG)
     course_deg = np.round(course_deg / pitch_deg) * pitch_deg + 0.0  # no −0
     step = _net(aside_m / of.beam_m)
     below = np.floor(step)
