@@ -140,9 +140,10 @@ class Moored:
     def basin(self, water: WaterEstimate) -> Basin:
         """Depth at the berth, and the quay wall: a piled quay is taken as open."""
         height_m = 0.0 if water.height_m is None else water.height_m
-        solid = self.settings.berth.quay.kind != "piled"
+        kind = self.settings.berth.quay.kind
         depth_m = self.settings.berth.depth_at_datum + height_m
-        return Basin(depth_m, self.berthed.quay_y_m if solid else None)
+        quay_y_m = None if kind == "piled" else self.berthed.quay_y_m
+        return Basin(depth_m, quay_y_m, more_walls=kind == "slip with more walls")
 
     def afloat(self, passer: Hull, water: WaterEstimate) -> tuple[Hull, Basin]:
         """A passing ship and the water both lie in: the lesser depth of berth and fairway, and a draught that
