@@ -41,6 +41,7 @@ class Clock:
 
     def __init__(self) -> None:
         self.true, self.set_by, self.taken = T0, timedelta(0), timedelta(0)
+        self.set_at = T0 - timedelta(hours=1)
 
     def now(self) -> datetime:
         return self.true + self.taken
@@ -173,7 +174,7 @@ def test_whatever_happens(seed: int, tmp_path: Path, monkeypatch: pytest.MonkeyP
             clock.true += timedelta(seconds=1)
             if dice.random() < 1 / 300 and second > 10:
                 clock.set_by += timedelta(seconds=dice.choice((-3600, -40, 40, 3600)))
-                set_in_this_life = True
+                set_in_this_life, clock.set_at = True, clock.true
             if dice.random() < 1 / 200 and second < life_s - 15:
                 full_until = clock.true + timedelta(seconds=8)
             filled(watch._journal, clock.true < full_until, monkeypatch)
@@ -183,7 +184,7 @@ def test_whatever_happens(seed: int, tmp_path: Path, monkeypatch: pytest.MonkeyP
             if dice.random() < 1 / 40:
                 watch._take(SourceStatus("ais", dice.random() < 0.7, "a wire that is moved"))
             watch._beat()
-            look_at_outages(watch, sea, clock, second, set_in_this_life)
+            look_at_outages(watch, sea, clock, second)
         cut_at = clock.now() - timedelta(seconds=1)
         kept += [(at, record) for at, record in taken if at <= cut_at or (set_in_this_life and at > clock.now())]
         kill(watch)
@@ -215,12 +216,15 @@ def filled(journal: Journal, full: bool, monkeypatch: pytest.MonkeyPatch) -> Non
     monkeypatch.setattr(journal, "_commit", commit, raising=True)
 
 
-def look_at_outages(watch: live.Live, sea: Sea, clock: Clock, second: int, clock_set: bool) -> None:
-    """A feed silent for its time and the delay of the profile has its alert, in this life or brought into it."""
+def look_at_outages(watch: live.Live, sea: Sea, clock: Clock, second: int) -> None:
+    """A feed silent for its time and the delay of the profile has its alert, in this life or brought into it.
+
+    What was heard before a set clock is not carried over a restart: the feed then has its time anew.
+    """
     pipeline = watch.session.pipeline
     assert pipeline is not None
     for name, stale_s in STALE_S.items():
-        silent_s = (clock.true - sea.heard_at.get(name, T0)).total_seconds()
-        if silent_s > stale_s + IN_TIME_S and second > IN_TIME_S and not clock_set:
+        silent_s = (clock.true - max(sea.heard_at.get(name, T0), clock.set_at)).total_seconds()
+        if silent_s > stale_s + IN_TIME_S and second > IN_TIME_S:
             alert = pipeline.alerts.get(f"feed:{name}")
             assert alert is not None and alert.active, (name, silent_s, second)
