@@ -15,6 +15,7 @@ import pytest
 from monitor.base.frames import LocalMap, from_axes, wrap360
 from monitor.records.events import (
     Action,
+    AlertState,
     Beat,
     OperatorAction,
     Priority,
@@ -150,7 +151,9 @@ def hostile(config: Path) -> Picture:
 def highest(picture: Picture) -> Priority:
     """Of the standing alerts."""
     return max(
-        (alert.priority for alert in picture.alerts), key=lambda priority: priority.rank, default=Priority.NONE
+        (alert.priority for alert in picture.alerts if alert.state is not AlertState.RECTIFIED),
+        key=lambda priority: priority.rank,
+        default=Priority.NONE,
     )
 
 

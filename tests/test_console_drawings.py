@@ -109,6 +109,14 @@ def test_the_sentence_follows_the_watch(shown: dict[str, Picture]) -> None:
     assert headline(shown["begin"]).unknown and "NOT KNOWN" in headline(shown["begin"]).order
 
 
+def test_an_alarm_whose_cause_has_just_gone_still_rules_the_screen(shown: dict[str, Picture]) -> None:
+    """Until the alert itself has ended."""
+    picture = shown["ship"]
+    alerts = tuple(replace(alert, situation=None) for alert in picture.alerts)
+    still = headline(replace(picture, alerts=alerts))
+    assert still.priority is Priority.ALARM and still.order == "KEEP OFF BOTH MOORING DECKS"
+
+
 def test_a_pass_already_due_is_not_counted_down_to_the_past(shown: dict[str, Picture]) -> None:
     """Once people had to be clear, the sentence says until when they keep off."""
     picture = shown["ship"]

@@ -1,4 +1,4 @@
-"""The shipped recording against what is expected of it. The whole of it is replayed in CI, the first hours here."""
+"""The shipped recording against what is expected of it: the first hours here, the whole of it in CI."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ FAST = "passing:200911002"
 
 
 def test_it_concludes_what_it_did(tmp_path: Path) -> None:
-    """The same transitions and notices to the letter, estimates to 1e-6: quiet stretch, a lost feed, a fast ship."""
+    """Transitions and notices to the letter, estimates to 1e-6: a quiet stretch, a lost feed, a fast ship."""
     with open_recording(DAY) as whole:
         assert whole.about is not None and whole.about.invented
         entries = merge(whole.inputs(), whole.outputs(), key=lambda entry: entry.seq)

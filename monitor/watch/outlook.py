@@ -45,6 +45,9 @@ HOURS_AHEAD: Final = 12
 NEGLIGIBLE_N: Final = 2e3
 SPEED_POWER: Final = (2.0, 2.3)  # of the force; model tests up to 2.3 (Swiegers 2011, V^2.32)
 
+MOST_WORKED_OUT: Final = 20  # passes; those after the soonest are told as unknown, so that none is hidden
+NO_LOAD: Final = HorizontalLoad(0.0, 0.0, 0.0)
+
 
 def look_ahead(ask: Ask) -> Outlook:
     """The outlook from what was known at `ask.now`."""
@@ -56,7 +59,12 @@ def look_ahead(ask: Ask) -> Outlook:
     alongside = {craft.mmsi for craft in stay.craft}
     coming = [e for e in encounters(ask.targets, scene, now) if e.mmsi not in alongside]
     holding = ask.estimator.holding(stay)
-    passings = tuple(_passing(ask, encounter, holding) for encounter in coming)
+    soonest = tuple(_passing(ask, encounter, holding) for encounter in coming[:MOST_WORKED_OUT])
+    rest = tuple(
+        PassingOutlook(encounter, (), NO_LOAD, Validity.UNKNOWN, ("too many ships at once to be worked out",))
+        for encounter in coming[MOST_WORKED_OUT:]
+    )
+    passings = soonest + rest
     hours = tuple(_hours(ask, holding)) if ask.hours is None else ask.hours
     found = ahead_of(ask, holding, passings, hours)
     reasons = () if ask.forecast is not None else ("no forecast: the hours ahead are not watched",)
@@ -72,9 +80,8 @@ def look_ahead(ask: Ask) -> Outlook:
 
 def _passing(ask: Ask, encounter: Encounter, holding: Holding) -> PassingOutlook:
     estimator, moored = ask.estimator, ask.estimator.moored
-    nothing = HorizontalLoad(0.0, 0.0, 0.0)
     if ask.wind.speed_30s_m_s is None or ask.wind.from_direction_deg is None:
-        return PassingOutlook(encounter, (), nothing, Validity.UNKNOWN, ("wind unknown",))
+        return PassingOutlook(encounter, (), NO_LOAD, Validity.UNKNOWN, ("wind unknown",))
     water = moored.water(encounter.abeam_at)
     steady, _, _, missing = estimator.steady(
         ask.wind.speed_30s_m_s, ask.wind.from_direction_deg, water, ask.stay, ask.air
@@ -83,13 +90,13 @@ def _passing(ask: Ask, encounter: Encounter, holding: Holding) -> PassingOutlook
     has_tow = False if encounter.mmsi in ask.stay.without_tow else None
     curves = passing_curves(moored, own, encounter, water, has_tow)
     if curves is None:
-        return PassingOutlook(encounter, (), nothing, Validity.UNKNOWN, ("her track past the berth is not known",))
+        return PassingOutlook(encounter, (), NO_LOAD, Validity.UNKNOWN, ("her track past the berth is not known",))
     if curves.mid.validity is Validity.UNKNOWN:
-        return PassingOutlook(encounter, (), nothing, Validity.UNKNOWN, (*curves.mid.reasons, *curves.wash))
+        return PassingOutlook(encounter, (), NO_LOAD, Validity.UNKNOWN, (*curves.mid.reasons, *curves.wash))
     try:
         lines = peaks(holding, steady, curves, ask.stay, water)
     except ValueError as error:
-        return PassingOutlook(encounter, (), nothing, Validity.UNKNOWN, (str(error),))
+        return PassingOutlook(encounter, (), NO_LOAD, Validity.UNKNOWN, (str(error),))
     reasons = (*curves.mid.reasons, *curves.wash, *missing, *ask.wind.reasons, STATIC)
     told = PassingOutlook(encounter, lines, curves.peak, Validity.DEGRADED, tuple(dict.fromkeys(reasons)))
     return with_odds(ask, holding, told, curves.found, load_sizes(moored, own, encounter, water, has_tow))

@@ -33,7 +33,7 @@ class Headline:
 
 def headline(picture: Picture) -> Headline:
     """The sentence for a picture: the most urgent order, else what is expected next."""
-    standing = [alert for alert in picture.alerts if alert.state is not AlertState.RECTIFIED and alert.situation]
+    standing = [alert for alert in picture.alerts if alert.state is not AlertState.RECTIFIED]
     if not standing:
         return _next(picture)
     told = [_of(alert, picture) for alert in standing]
@@ -45,7 +45,12 @@ def headline(picture: Picture) -> Headline:
 
 def _of(alert: StandingAlert, picture: Picture) -> Headline:
     s, now, local = alert.situation, picture.now, Local(picture.ahead_of_utc)
-    assert s is not None
+    if s is None:  # what raised it is over, but it has not lasted long enough to fall
+        decks = alert.key.partition(":")[0] in ("passing", "wind", "line", "ahead")
+        order = "KEEP OFF BOTH MOORING DECKS" if decks else "LOOK AT THE ALERTS"
+        return Headline(
+            alert.priority, alert.unknown, order, "What raised this alert may be over: wait for its end"
+        )
     order, reason, count_to, what = _PARTS[s.matter](alert.priority, s, now, local)
     return Headline(alert.priority, alert.unknown, order, reason, count_to, what)
 
