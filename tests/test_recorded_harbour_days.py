@@ -42,14 +42,16 @@ def test_the_recorded_pass_is_seen(place: str, shared: Path, config: Path, tmp_p
     case, at, antennas_m = CASES[place]
     imported = recording_of(case, shared, config, tmp_path)
     assert imported.heard > 1000
-    passes, raised = Passes(), []
+    passes, raised, flood = Passes(), [], False
     with open_recording(tmp_path / "recording") as recording:
         for _, conclusion in replay(recording, passed=lambda _, p: passes.look(p) if p is not None else None):
             if isinstance(conclusion, Transition) and conclusion.priority is Priority.ALARM:
                 raised.append(conclusion.alert)
+            flood |= isinstance(conclusion, Transition) and conclusion.alert == "own:flood"
     (seen,) = [one for (mmsi, _), one in passes.last.items() if mmsi == case.passing_mmsi]
     _told_right(seen, datetime.fromisoformat(f"2022-01-03T{at}").replace(tzinfo=UTC), antennas_m)
     assert raised == []  # nobody reported trouble that day
+    assert not flood  # a full harbour is no flood of false ships
 
 
 def _told_right(seen: PassingOutlook, at: datetime, antennas_m: float) -> None:

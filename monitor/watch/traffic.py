@@ -178,16 +178,18 @@ class Traffic:
 
     def targets(self, now: datetime, within_m: float = WATCHED_M, most: int = MOST_SHIPS) -> tuple[Target, ...]:
         """Ships heard lately and within a distance of the berth, where they are at `now`; of more than `most` the
-        foremost (`left_out` then says how many are not among them)."""
+        foremost (`left_out` then says how many under way are not among them: a harbour may be full of
+        ships that lie still)."""
         self._forget(now)
         live: list[tuple[int, Track, bool]] = []
         for mmsi, places in self._ships.items():
             here = [track for track in places if self._live(places, track, now)]
             live += [(mmsi, track, len(here) > 1) for track in here if self._off_m(track.last) <= within_m]
-        if most < MOST_SHIPS:  # else somebody looks who has no seats to give
-            self.left_out = max(0, len(live) - most)
+        under_way = sum(_under_way(track) for _, track, _ in live)
         if len(live) > most:
             live = self._foremost(live, most)
+        if most < MOST_SHIPS:  # else somebody looks who has no seats to give
+            self.left_out = under_way - sum(_under_way(track) for _, track, _ in live)
         return tuple(
             target_of(track, self._particulars.get(mmsi), self._chart, now, twin=twin)
             for mmsi, track, twin in live
@@ -204,7 +206,7 @@ class Traffic:
         first = sorted(live, key=reach_s)[: most // 2]
         seated = set(map(id, (track for _, track, _ in first)))
         rest = [one for one in live if id(one[1]) not in seated]
-        rest.sort(key=lambda one: ((one[1].last.sog_m_s or 0.0) < _ADRIFT_M_S, one[1].first_at))
+        rest.sort(key=lambda one: (not _under_way(one[1]), one[1].first_at))
         return first + rest[: most - len(first)]
 
     def lost(self, now: datetime) -> frozenset[int]:
@@ -244,6 +246,10 @@ class Traffic:
         elder, others = longest_known[: MOST_SHIPS // 10], longest_known[MOST_SHIPS // 10 :]
         for mmsi in sorted(others, key=rank)[MOST_SHIPS * 9 // 10 - len(elder) :]:
             del self._ships[mmsi]
+
+
+def _under_way(track: Track) -> bool:
+    return (track.last.sog_m_s or 0.0) >= _ADRIFT_M_S
 
 
 def _confirmed(track: Track) -> bool:
