@@ -385,7 +385,7 @@ def test_a_lost_server_is_told_by_the_page_alone(page: Page, watch: Watch, shots
     expect(page.locator(".side")).to_contain_text("active, acknowledged", timeout=20_000)
     show(page, "log")
     expect(page.locator('.view[data-view="log"]')).to_contain_text("wind")
-    assert page.evaluate("document.querySelector('#who').value") == "AB"
+    page.wait_for_function("document.querySelector('#who')?.value === 'AB'", timeout=20_000)
 
 
 def test_replay_in_the_page(browser: Any, tmp_path: Path, watch: Watch, shots: Path) -> None:
