@@ -25,6 +25,7 @@ CAUTION: Final = (
     "The whole mooring deck can be struck by a parting line at any time."
 )
 NOT_MODELLED: Final = "Not modelled: swell, seiche, ice, propeller wash."
+SMALL_PRINT: Final = f"{CAUTION} Estimates, not measurements. No alert does not mean no danger. {NOT_MODELLED}"
 
 OWN_DO: Final = {
     "disk": "Free the disk: soon nothing can be recorded. The watch itself goes on.",
