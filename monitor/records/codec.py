@@ -12,6 +12,7 @@ from monitor.records.events import In, Notice, Transition
 SCHEMA: Final = 1
 Record = In | LoadEstimate | Outlook | Notice | Transition
 _ADAPTERS: Final[dict[str, TypeAdapter[Any]]] = {kind.__name__: TypeAdapter(kind) for kind in get_args(Record)}
+_READ: Final = {kind: adapter.validator.validate_json for kind, adapter in _ADAPTERS.items()}  # on the hot path
 
 
 def encode(record: Record) -> tuple[str, str]:
@@ -24,7 +25,8 @@ def decode(kind: str, body: str | bytes, schema: int = SCHEMA) -> Record:
     """The record of a (kind, body) pair. Raises ValueError for an unknown kind, a newer schema or a bad body."""
     if schema > SCHEMA:
         raise ValueError(f"record '{kind}' has schema {schema}; this program knows up to {SCHEMA}: update it")
-    if kind not in _ADAPTERS:
-        raise ValueError(f"unknown kind of record '{kind}'; known: {', '.join(sorted(_ADAPTERS))}")
-    record: Record = _ADAPTERS[kind].validate_json(body)
+    read = _READ.get(kind)
+    if read is None:
+        raise ValueError(f"unknown kind of record '{kind}'; known: {', '.join(sorted(_READ))}")
+    record: Record = read(body)
     return record

@@ -105,7 +105,7 @@ def to_us(at: datetime) -> int:
 
 def from_us(microseconds: int) -> datetime:
     """Inverse of `to_us`."""
-    return _EPOCH + timedelta(microseconds=microseconds)
+    return _EPOCH + timedelta(0, 0, microseconds)
 
 
 class JournalReader:
