@@ -145,6 +145,8 @@ def test_what_is_taken_for_granted_is_said(tmp_path: Path) -> None:
         "line H1: no tail entered; taken to have none",
         "SWL unknown: fairlead F2, bollard B2",
         "berth limits not entered: disconnect, call tugs, leave",
+        "deck plans not entered: whole decks marked, worst places of a parted line unknown",
+        "places of people on the quay not entered: the whole quay edge is marked",
     )
 
 

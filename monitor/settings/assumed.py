@@ -54,6 +54,10 @@ def _all(settings: Settings) -> Iterator[str]:
     limits = settings.berth.limits
     if absent := [key.replace("_", " ") for key in Limits.model_fields if getattr(limits, key) is None]:
         yield f"berth limits not entered: {listed(absent)}"
+    if not ship.decks:
+        yield "deck plans not entered: whole decks marked, worst places of a parted line unknown"
+    if settings.berth.ashore is None:
+        yield "places of people on the quay not entered: the whole quay edge is marked"
 
 
 def _lines(names: Iterable[str]) -> str:

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Final, Generic, TypeVar
 
 from monitor.records.events import SettingsSnapshot
-from monitor.settings import fit, names, sense
+from monitor.settings import decks_sense, fit, names, sense
 from monitor.settings.faults import Fault, SettingsFault, listed, nearest
 from monitor.settings.page import Page, read_page
 from monitor.settings.schema import Alerts, Berth, Settings, Ship, Stay, Strict
@@ -143,11 +143,23 @@ def _gathered(shelf: _Shelf, name: str) -> tuple[Settings | None, list[Fault]]:
 
 
 def _ship(shelf: _Shelf, name: str) -> _Sheet[Ship]:
-    return _sheet(shelf, f"ships/{name}.toml", Ship, names.ship_names, sense.ship_sense)
+    return _sheet(
+        shelf,
+        f"ships/{name}.toml",
+        Ship,
+        lambda page: (*names.ship_names(page), *decks_sense.deck_names(page)),
+        lambda page, ship: (*sense.ship_sense(page, ship), *decks_sense.deck_sense(page, ship)),
+    )
 
 
 def _berth(shelf: _Shelf, name: str) -> _Sheet[Berth]:
-    return _sheet(shelf, f"berths/{name}.toml", Berth, names.berth_names, sense.berth_sense)
+    return _sheet(
+        shelf,
+        f"berths/{name}.toml",
+        Berth,
+        lambda page: (*names.berth_names(page), *decks_sense.ashore_names(page)),
+        lambda page, berth: (*sense.berth_sense(page, berth), *decks_sense.ashore_sense(page, berth)),
+    )
 
 
 def _alerts(shelf: _Shelf, name: str) -> _Sheet[Alerts]:

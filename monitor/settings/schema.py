@@ -12,6 +12,8 @@ from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
+from monitor.settings.decks import Ashore as Ashore
+from monitor.settings.decks import Deck as Deck
 from monitor.settings.kinds import (
     AreaOrUnknown,
     BlockCoefficient,
@@ -166,6 +168,7 @@ class Ship(Strict):
     fairleads: tuple[Fairlead, ...] = Field(min_length=1)
     winches: tuple[Winch, ...] = Field(min_length=1)
     lines: tuple[ShipLine, ...] = Field(min_length=2)
+    decks: tuple[Deck, ...] = ()  # none: where a parted line goes is not known, and that is said
 
 
 # --- the berth ----------------------------------------------------------------------------------------------
@@ -261,6 +264,7 @@ class Berth(Strict):
     stream: tuple[StreamHour, ...] = Field(min_length=2)
     fairway: Fairway
     limits: Limits
+    ashore: Ashore | None = None  # None: not told where people stand on the quay
 
 
 # --- the stay -----------------------------------------------------------------------------------------------
