@@ -237,6 +237,37 @@ def test_faults_are_told_as_the_files_faults(own: Path, field: str, value: str, 
     assert "Not written" in stay_form.keep(own, {**_fields(own), field: value})
 
 
+def test_the_form_for_another_ship_or_berth_asks_for_her_lines(own: Path) -> None:
+    """A line that the other ship does not carry is gone, one that she carries besides is there, not yet led; a
+    bollard that the other berth has not is no longer chosen."""
+    ship, berth = own / "ships" / "tavrin-lark.toml", own / "berths" / "sedge-quay-2.toml"
+    (own / "ships" / "sister.toml").write_text(
+        ship.read_text("utf-8").replace("head line 1", "head line 9"), "utf-8"
+    )
+    (own / "berths" / "other.toml").write_text(berth.read_text("utf-8").replace('"S6"', '"X6"'), "utf-8")
+    first, here, there = (
+        {line: (bollard, pretension) for line, bollard, pretension in stay_form.sheet_of(own, STAY, *others).lines}
+        for others in ((), ("sister", ""), ("", "other"))
+    )
+    assert "head line 1" in first and "head line 1" not in here and here["head line 9"] == ("", "")
+    assert first.keys() - here.keys() == {"head line 1"}
+    led_to_it = {line for line, (bollard, _) in first.items() if bollard == "S6"}
+    assert led_to_it and all(there[line] == ("", "") for line in led_to_it)
+    assert all(there[line] == first[line] for line in first.keys() - led_to_it)
+
+
+def test_the_force_sensor_of_a_line_stays_with_it(own: Path) -> None:
+    """What the form does not ask is not lost by copying: under which name a line's sensor reports."""
+    stay = own / "stays" / f"{STAY}.toml"
+    text = stay.read_text("utf-8")
+    stay.write_text(text.replace('line = "head line 1"\n', 'line = "head line 1"\nsensor = "LC1"\n', 1), "utf-8")
+    made = stay_form.draft(own, {**_fields(own), "bollard0": "B15"})
+    assert tomllib.loads(made.text)["lines"][0] == {
+        "line": "head line 1", "sensor": "LC1", "bollard": "B15",
+        "pretension": tomllib.loads(text)["lines"][0]["pretension"],
+    }  # fmt: skip
+
+
 def test_a_line_without_pretension_is_not_led(own: Path) -> None:
     made = stay_form.draft(own, {**_fields(own), "pretension0": ""})
     assert made.plan is not None and "head line 1" not in {lead.line for lead in made.plan.leads}

@@ -180,6 +180,34 @@ def test_a_fault_of_an_entry_is_told(page: Page, watch: Watch) -> None:
     assert len(watch.entries()) == before
 
 
+@pytest.mark.parametrize(
+    ("form", "filled", "chosen", "action", "said"),
+    [
+        ("draughts", {"forward": "9.1", "aft": "9.6"}, {}, "draught", {"forward_m": 9.1, "aft_m": 9.6}),
+        ("craft", {"mmsi": "200333001", "area": "420"}, {}, "craft",
+         {"mmsi": 200333001.0, "alongside": True, "lateral_area_m2": 420.0}),
+        ("tow", {"mmsi": "200333002"}, {"tows": "none"}, "tow", {"mmsi": 200333002.0, "tows": False}),
+        ("note", {"text": "Bunker barge due at four"}, {}, "note", {}),
+    ],
+)  # fmt: skip
+def test_what_is_seen_is_entered(
+    page: Page, watch: Watch, form: str, filled: Any, chosen: Any, action: str, said: Any
+) -> None:
+    """Draughts, craft alongside, a tug's tow, a note: from the form to the journal, in SI, under the initials."""
+    show(page, "inputs")
+    asked = page.locator(f'form[data-form="{form}"]')
+    for name, value in filled.items():
+        asked.locator(f'[name="{name}"]').fill(value)
+    for name, value in chosen.items():
+        asked.locator(f'[name="{name}"]').select_option(value)
+    asked.locator("button").click()
+    until_s = time.monotonic() + 20
+    while (entry := watch.entries()[-1]).action.value != action and time.monotonic() < until_s:
+        time.sleep(0.2)
+    assert (entry.action.value, entry.who, dict(entry.values)) == (action, "AB", said)
+    assert form != "note" or entry.subject == filled["text"]
+
+
 def test_the_alarm_sounds_until_it_is_answered(page: Page) -> None:
     """Three tones, again every 8 s (IEC 62923-1: 7 to 10 s, from memory); silenced for 30 s by a key."""
     show(page, "watch")
@@ -258,6 +286,12 @@ def test_set_up_a_stay(page: Page, watch: Watch) -> None:
     form.locator('[name="side_to"]').select_option("port")
     expect(draft).to_contain_text("No faults", timeout=20_000)
     expect(draft.locator("svg")).to_be_visible()
+    first = form.locator('[name="pretension0"]')
+    pretension = first.input_value()
+    first.press_sequentially("x")  # as one types: the field is not left
+    expect(draft).to_contain_text("1 faults", timeout=20_000)
+    first.fill(pretension)
+    expect(draft).to_contain_text("No faults", timeout=20_000)
     form.locator('[name="file"]').fill("next-call")
     form.locator("button").click()
     expect(page.locator("#say")).to_contain_text("Written: next-call.toml")

@@ -109,9 +109,9 @@ class LiveDesk:
         now = self.now()
         return asked.ask(self._settings, now or self._settings.stay.tended_at, fields)
 
-    def stay_sheet(self, name: str = "") -> StaySheet | None:
+    def stay_sheet(self, name: str = "", ship: str = "", berth: str = "") -> StaySheet | None:
         """See Desk."""
-        return stay_form.sheet_of(self._config, name or self._stay)
+        return stay_form.sheet_of(self._config, name or self._stay, ship, berth)
 
     def draft(self, fields: Mapping[str, str]) -> Draft:
         """See Desk."""
@@ -244,7 +244,7 @@ class ReplayDesk:
         """See Desk."""
         return asked.ask(self._settings, self.now() or self._settings.stay.tended_at, fields)
 
-    def stay_sheet(self, name: str = "") -> StaySheet | None:
+    def stay_sheet(self, name: str = "", ship: str = "", berth: str = "") -> StaySheet | None:
         """See Desk."""
         return None
 

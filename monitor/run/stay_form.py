@@ -22,20 +22,25 @@ _FIELDS: Final = ("name", "ship", "berth", "side_to", "midships_along", "draught
 _BARE: Final = ("tended_at",)
 
 
-def sheet_of(config: Path, name: str) -> StaySheet:
-    """The form filled from a stay file. Raises ValueError for no name, OSError when it is not there."""
+def sheet_of(config: Path, name: str, ship: str = "", berth: str = "") -> StaySheet:
+    """The form filled from a stay file, for its own ship and berth or for others; every line the ship carries is
+    there, without a pretension when it is not led. Raises ValueError for no name, OSError when it is not there."""
     tree = _tree(config, name)
-    ship, berth = (
-        _toml(config / "ships", str(tree.get("ship", ""))),
-        _toml(config / "berths", str(tree.get("berth", ""))),
-    )
+    ship, berth = ship or str(tree.get("ship", "")), berth or str(tree.get("berth", ""))
+    carried = [line.get("name", "") for line in _toml(config / "ships", ship).get("lines", ())]
+    bollards = tuple(bollard.get("name", "") for bollard in _toml(config / "berths", berth).get("bollards", ()))
+    led = {each.get("line", ""): each for each in tree.get("lines", ())}
+    rows = []
+    for line in [*led, *(line for line in carried if line not in led)]:
+        if line in carried:
+            bollard = led.get(line, {}).get("bollard", "")
+            known = bollard in bollards
+            rows.append((line, bollard if known else "", led[line].get("pretension", "") if known else ""))
+    values = {key: _shown(tree.get(key, "")) for key in _FIELDS} | {"ship": ship, "berth": berth}
     return StaySheet(
         name,
-        tuple((key, _shown(tree.get(key, ""))) for key in _FIELDS),
-        tuple(
-            (led.get("line", ""), led.get("bollard", ""), led.get("pretension", ""))
-            for led in tree.get("lines", ())
-        ),
+        tuple(values.items()),
+        tuple(rows),
         tuple(
             (_shown(turn.get("at", "")), turn.get("height", ""), turn.get("water", ""))
             for turn in tree.get("tide", ())
@@ -43,8 +48,7 @@ def sheet_of(config: Path, name: str) -> StaySheet:
         _names(config / "stays"),
         _names(config / "ships"),
         _names(config / "berths"),
-        tuple(line.get("name", "") for line in ship.get("lines", ())),
-        tuple(bollard.get("name", "") for bollard in berth.get("bollards", ())),
+        bollards,
     )
 
 
@@ -91,12 +95,14 @@ def _written(config: Path, fields: Mapping[str, str]) -> str:
         value = fields.get(key, "")
         rows.append(f"{key} = {_instant(value) if key in _BARE else json.dumps(value, ensure_ascii=False)}")
     rows += [f"{key} = {_value(copied[key])}" for key in ("phase", "alerts") if key in copied]
+    led = {each.get("line", ""): each for each in copied.get("lines", ())}
     for n in count():
         if f"line{n}" not in fields:
             break
         if fields.get(f"pretension{n}", ""):  # an empty pretension leaves the line out
-            rows += _table("lines", {"line": fields[f"line{n}"], "bollard": fields.get(f"bollard{n}", ""),
-                                     "pretension": fields[f"pretension{n}"]})  # fmt: skip
+            asked = {"line": fields[f"line{n}"], "bollard": fields.get(f"bollard{n}", ""),
+                     "pretension": fields[f"pretension{n}"]}  # fmt: skip
+            rows += _table("lines", {**led.get(asked["line"], {}), **asked})  # with its sensor, where it has one
     for n in count():
         if f"tide_at{n}" not in fields:
             break

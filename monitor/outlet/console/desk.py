@@ -47,12 +47,11 @@ class StaySheet:
 
     name: str
     values: tuple[tuple[str, str], ...]
-    lines: tuple[tuple[str, str, str], ...]  # line, bollard, pretension
+    lines: tuple[tuple[str, str, str], ...]  # line, bollard, pretension (empty: not led)
     tide: tuple[tuple[str, str, str], ...]  # at, height, high or low
     stays: tuple[str, ...]
     ships: tuple[str, ...]
     berths: tuple[str, ...]
-    ship_lines: tuple[str, ...]
     bollards: tuple[str, ...]
 
 
@@ -91,8 +90,9 @@ class Desk(Protocol):
         """What if. Raises ValueError with the reason."""
         ...
 
-    def stay_sheet(self, name: str = "") -> StaySheet | None:
-        """The form of a stay, filled from a file ("": the one in force); None where stays cannot be written."""
+    def stay_sheet(self, name: str = "", ship: str = "", berth: str = "") -> StaySheet | None:
+        """The form of a stay, filled from a file ("": the one in force), for its own ship and berth or for
+        others; None where stays cannot be written."""
         ...
 
     def draft(self, fields: Mapping[str, str]) -> Draft:

@@ -20,6 +20,7 @@ STALE: Final = (
     "The page goes on by itself when the watch answers."
 )
 PACES: Final = (1, 5, 20, 60, 200, 600)
+MORE_TIDES: Final = 6  # empty rows in the form of a stay: a day and a half of high and low waters
 
 Fields = Mapping[str, str]
 
@@ -197,25 +198,29 @@ def dialogs() -> str:
 def stay(sheet: StaySheet) -> str:
     """The form of a stay, filled from an earlier call."""
     values = dict(sheet.values)
-    again = choice("copy", "begin as a copy of", sheet.stays, sheet.name) + el("button", "Copy", type="submit")
-    copy = el("form", el("div", again, class_="row"), data_form="stay-copy", data_anonymous="1")
+    copy = el(
+        "form",
+        el("div", choice("copy", "begin as a copy of", sheet.stays, sheet.name),
+           choice("ship", "for the ship", sheet.ships, values["ship"]),
+           choice("berth", "at the berth", sheet.berths, values["berth"]),
+           el("button", "Begin", type="submit"), class_="row"),
+        data_form="stay-copy", data_anonymous="1",
+    )  # fmt: skip
     lines = _heads("line", "to bollard", "pretension (empty: not led)") + "".join(
-        el("tr", cell(f"line {n}", f"line{n}", line, sheet.ship_lines),
-           cell(f"bollard {n}", f"bollard{n}", bollard, sheet.bollards),
-           cell(f"pretension {n}", f"pretension{n}", pretension))
+        el("tr", el("th", esc(line), el("input", type="hidden", name=f"line{n}", value=line), scope="row"),
+           cell(f"{line}: bollard", f"bollard{n}", bollard, ("", *sheet.bollards)),
+           cell(f"{line}: pretension", f"pretension{n}", pretension))
         for n, (line, bollard, pretension) in enumerate(sheet.lines)
     )  # fmt: skip
-    tide = _heads("at, UTC", "height", "water") + "".join(
+    tide = _heads("at, UTC (empty: left out)", "height", "water") + "".join(
         el("tr", cell(f"tide {n} at", f"tide_at{n}", at), cell(f"tide {n} height", f"tide_height{n}", height),
            cell(f"tide {n} water", f"tide_water{n}", water, ("high", "low")))
-        for n, (at, height, water) in enumerate(sheet.tide)
+        for n, (at, height, water) in enumerate((*sheet.tide, *(MORE_TIDES * (("", "", "high"),))))
     )  # fmt: skip
     body = el(
         "form",
         el("div", field("file", "name of the file, without .toml", "mid", value=f"{sheet.name}-next"),
            field("name", "name of the stay", "mid", value=values.get("name", "")),
-           choice("ship", "ship", sheet.ships, values.get("ship", "")),
-           choice("berth", "berth", sheet.berths, values.get("berth", "")),
            choice("side_to", "side to", ("port", "starboard"), values.get("side_to", "")),
            field("midships_along", "midships along", value=values.get("midships_along", "")),
            field("draught_forward", "draught forward", value=values.get("draught_forward", "")),
@@ -225,7 +230,8 @@ def stay(sheet: StaySheet) -> str:
            class_="row"),
         el("h3", "Lines as led"), el("table", lines), el("h3", "Tide"), el("table", tide),
         el("div", el("button", "Write this stay", type="submit"), class_="row"),
-        el("input", type="hidden", name="copied", value=sheet.name),
+        *(el("input", type="hidden", name=key, value=value)
+          for key, value in (("copied", sheet.name), ("ship", values["ship"]), ("berth", values["berth"]))),
         data_form="stay", data_live="stay-draft", data_anonymous="1",
     )  # fmt: skip
     return el("h2", "Set up a stay") + copy + body

@@ -215,9 +215,7 @@ class Screen:
         elif name == "what-if":
             self._ask(fields)
         elif name == "stay-copy":
-            filled = self._desk.stay_sheet(fields.get("copy", ""))
-            if filled is not None:
-                self._parts["stay"].content = forms.stay(filled)
+            self._copy(fields)
         elif name == "stay-draft":
             self._draft(fields)
         elif name == "stay":
@@ -232,6 +230,15 @@ class Screen:
             return
         told = "".join(el("p", esc(words)) for words in reply.told)
         self._show("answer", el("h2", "What the models say") + told + rows.load_rows(reply.lines))
+
+    def _copy(self, fields: Mapping[str, str]) -> None:
+        try:
+            filled = self._desk.stay_sheet(fields.get("copy", ""), fields.get("ship", ""), fields.get("berth", ""))
+        except (ValueError, OSError) as error:
+            self._say(f"Cannot be copied: {error}")
+            return
+        if filled is not None:
+            self._parts["stay"].content = forms.stay(filled)
 
     def _draft(self, fields: Mapping[str, str]) -> None:
         self._show("draft", forms.draft(self._desk.draft(fields), bare_plan))

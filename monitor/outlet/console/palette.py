@@ -32,12 +32,18 @@ _COLOURS: Final[dict[str, dict[str, str]]] = {
 }  # fmt: skip
 
 
+_PRINTED: Final = {**_COLOURS["day"], "paper": "#ffffff", "panel": "#ffffff", "ink": "#000000", "dim": "#333333"}
+
+
 def variables() -> str:
-    """The palettes as style sheet variables; the palette in force is an attribute of the page's root."""
-    return "\n".join(
-        f':root[data-palette="{name}"] {{ {" ".join(f"--{key}: {value};" for key, value in colours.items())} }}'
-        for name, colours in _COLOURS.items()
-    )
+    """The palettes as style sheet variables; the palette in force is an attribute of the page's root. On paper
+    there is one: black on white."""
+    on_screen = (f':root[data-palette="{name}"] {{ {_set(colours)} }}' for name, colours in _COLOURS.items())
+    return "\n".join((*on_screen, f"@media print {{ :root[data-palette] {{ {_set(_PRINTED)} }} }}"))
+
+
+def _set(colours: dict[str, str]) -> str:
+    return " ".join(f"--{key}: {value};" for key, value in colours.items())
 
 
 def colours(palette: str) -> dict[str, str]:

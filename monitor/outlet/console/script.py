@@ -139,11 +139,16 @@ SCRIPT: Final = (
   });
   addEventListener("change", (event) => {
     if (event.target.id === "who") localStorage.setItem("who", event.target.value.toUpperCase());
-    const live = event.target.closest("form[data-live]");
-    if (live) emitEvent("bw_form", { form: live.dataset.live, fields: Object.fromEntries(new FormData(live)), who: who() });
     if (event.target.id === "scrub") emitEvent("bw_player", { to: Number(event.target.value) });
     if (event.target.id === "pace") emitEvent("bw_player", { pace: Number(event.target.value) });
     if (event.target.id === "jump" && event.target.value) emitEvent("bw_player", { to: Number(event.target.value) });
+  });
+  let typing = 0;
+  addEventListener("input", (event) => {  // checked and drawn as one types, a moment after the last letter
+    const live = event.target.closest("form[data-live]"); if (!live) return;
+    clearTimeout(typing);
+    typing = setTimeout(() => emitEvent("bw_form",
+      { form: live.dataset.live, fields: Object.fromEntries(new FormData(live)), who: who() }), 300);
   });
   addEventListener("keydown", (event) => {
     if (event.target.matches("input, select, textarea") || event.ctrlKey || event.altKey || event.metaKey) return;

@@ -181,6 +181,10 @@ svg .on-level1 { fill: var(--caution-ink); }
     grid-template-areas: "side" "plan" "approach" "ribbon"; }
   .sentence, .inputs.shown { grid-template-columns: minmax(0, 1fr); } .times { grid-row: 3; grid-column: 1; }
 }
+@media print {
+  .bw, .stage { display: block; height: auto; overflow: visible; } .foot, .player, #say, button { display: none !important; }
+  .card, .draw { border: 0; break-inside: avoid; } .sentence { break-after: avoid; border: 2px solid; }
+}
 @media (prefers-reduced-motion: reduce) { .alert.waits .word { animation: none; outline: 3px solid var(--ink); } }
 """
 
