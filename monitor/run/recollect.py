@@ -1,0 +1,245 @@
+"""A recording read for review: what came in, parsed and put in order, and what was concluded.
+
+One walk through the inputs, with the parsers and the traffic table of the watch but none of its models: seconds
+for a day. With `again`, the recording is replayed too: loads at every tick and what was expected at every half
+minute, at the cost of a replay.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from typing import Final
+
+from monitor.base.frames import LocalMap, wrap180
+from monitor.intake.parser import Intake
+from monitor.records.estimates import LoadEstimate, PassingOutlook
+from monitor.records.events import (
+    Action,
+    ClockStepped,
+    Notice,
+    OperatorAction,
+    RawReading,
+    SettingsSnapshot,
+    SourceStatus,
+    Started,
+    Transition,
+)
+from monitor.records.observations import (
+    Refused,
+    ShipFix,
+    ShipParticulars,
+    TensionReading,
+    WindForecast,
+    WindReading,
+)
+from monitor.run.journal import Entry
+from monitor.run.pipeline import Conclusion, Pipeline
+from monitor.run.recording import Recording
+from monitor.run.rejudge import Rejudged
+from monitor.run.replay import replay
+from monitor.settings.fit import lies
+from monitor.settings.load import from_snapshot
+from monitor.settings.schema import Settings
+from monitor.watch.reviewed.passes import Near
+from monitor.watch.traffic import Traffic
+
+SAMPLED_EVERY: Final = timedelta(seconds=5)
+NEAR_M: Final = 2500.0
+KEPT_SHARE: Final = 0.01  # of its limit: a line that moved by as much makes a tick worth keeping
+KEPT_EVERY: Final = timedelta(minutes=1)
+
+Passed = Callable[[Entry], None]
+
+
+@dataclass(slots=True)
+class Recalled:
+    """All that a review is gathered from, in time order. `silent`: feed, last usable reading, next one."""
+
+    settings: Settings
+    snapshots: list[SettingsSnapshot] = field(default_factory=list)
+    begins: datetime | None = None
+    ends: datetime | None = None
+    starts: list[tuple[datetime, Started]] = field(default_factory=list)
+    entries: list[tuple[datetime, OperatorAction]] = field(default_factory=list)
+    statuses: list[tuple[datetime, SourceStatus]] = field(default_factory=list)
+    clock_sets: list[tuple[datetime, float]] = field(default_factory=list)
+    silent: list[tuple[str, datetime, datetime]] = field(default_factory=list)
+    forecasts: list[WindForecast] = field(default_factory=list)
+    near: dict[int, list[Near]] = field(default_factory=dict)
+    tensions: dict[str, list[tuple[datetime, float]]] = field(default_factory=dict)  # by line
+    estimates: list[LoadEstimate] = field(default_factory=list)
+    transitions: list[Transition] = field(default_factory=list)
+    notices: list[Notice] = field(default_factory=list)
+    outlooks: list[tuple[datetime, tuple[PassingOutlook, ...]]] = field(default_factory=list)
+    rejudged: list[Rejudged] = field(default_factory=list)
+    replayed: bool = False
+
+
+def recollect(recording: Recording, again: bool = False, passed: Passed | None = None) -> Recalled:
+    """Read a recording. A recording without conclusions is replayed whether asked or not.
+
+    Raises RecordingError without settings, SettingsFault when they cannot be read.
+    """
+    recalled = Recalled(from_snapshot(recording.settings()))
+    _walk(recording, recalled, passed)
+    concluded: Sequence[object] = [entry.record for entry in recording.outputs()]
+    if again or not concluded:
+        replayed = _again(recording, recalled, passed)
+        recalled.replayed = True
+        if not concluded:
+            concluded = replayed
+    for conclusion in concluded:
+        match conclusion:
+            case LoadEstimate() if not recalled.replayed:
+                recalled.estimates.append(conclusion)
+            case Transition():
+                recalled.transitions.append(conclusion)
+            case Notice():
+                recalled.notices.append(conclusion)
+    return recalled
+
+
+class _Walk:
+    """Parsers and traffic table of the settings in force."""
+
+    def __init__(self, settings: Settings) -> None:
+        s = settings
+        self.settings = settings
+        self.intake = Intake({feed.name: feed.carries for feed in s.stay.feeds}, s.ship.mmsi)
+        chart = LocalMap(s.berth.position.latitude, s.berth.position.longitude)
+        self.traffic = Traffic(chart, s.ship.mmsi, s.alerts.timing.target_lost)
+        self.berthed = lies(s.stay, s.ship, s.berth)
+        self.stale = {feed.name: timedelta(seconds=feed.stale_after) for feed in s.stay.feeds}
+        self.heard: dict[str, datetime] = {}
+        self.sensors = {led.sensor: led.line for led in s.stay.lines if led.sensor is not None}
+        self.alongside: set[int] = set()
+
+
+def _walk(recording: Recording, recalled: Recalled, passed: Passed | None) -> None:
+    walk = _Walk(recalled.settings)
+    next_at: datetime | None = None
+    for entry in recording.inputs():
+        at = entry.stamped_at
+        recalled.begins, recalled.ends = recalled.begins or at, at
+        if passed is not None:
+            passed(entry)
+        if next_at is None or at - next_at > timedelta(minutes=10):  # nothing is reckoned through a stop
+            next_at = at
+        while next_at <= at:
+            _sample(walk, recalled, next_at)
+            next_at += SAMPLED_EVERY
+        if entry.kind == "Beat":
+            continue
+        match entry.record:
+            case RawReading(source, text):
+                for observation in walk.intake.parse(source, text, at):
+                    _take(walk, recalled, source, at, observation)
+            case SettingsSnapshot() as taken:
+                recalled.snapshots.append(taken)
+                if len(recalled.snapshots) > 1 and taken.sha256 != recalled.snapshots[-2].sha256:
+                    heard, walk = walk.heard, _Walk(from_snapshot(taken))
+                    walk.heard.update(heard)
+            case Started() as started:
+                recalled.starts.append((at, started))
+                for feed in walk.stale:
+                    walk.heard.setdefault(feed, at)
+            case OperatorAction() as action:
+                recalled.entries.append((at, action))
+                if action.action is Action.CRAFT:
+                    with contextlib.suppress(TypeError, ValueError):
+                        walk.alongside.add(int(action.value("mmsi")))  # type: ignore[arg-type]
+            case SourceStatus() as status:
+                recalled.statuses.append((at, status))
+            case ClockStepped(step_s):
+                recalled.clock_sets.append((at, step_s))
+                walk.traffic.clock_set(timedelta(seconds=step_s))
+                walk.heard = {feed: heard_at + timedelta(seconds=step_s) for feed, heard_at in walk.heard.items()}
+                next_at = at
+    if recalled.ends is not None:
+        for feed, heard_at in walk.heard.items():
+            if feed in walk.stale and recalled.ends - heard_at > walk.stale[feed]:
+                recalled.silent.append((feed, heard_at, recalled.ends))
+
+
+def _take(walk: _Walk, recalled: Recalled, source: str, at: datetime, observation: object) -> None:
+    match observation:
+        case Refused():
+            return
+        case ShipFix() | ShipParticulars():
+            walk.traffic.take(observation)
+        case WindForecast():
+            recalled.forecasts.append(observation)
+        case TensionReading() if observation.sensor in walk.sensors:
+            line = walk.sensors[observation.sensor]
+            recalled.tensions.setdefault(line, []).append((at, observation.tension_n))
+    # A feed whose wind is used is heard by its wind alone, as the watch has it.
+    for_wind = source in walk.settings.stay.wind.order
+    if not for_wind or isinstance(observation, WindReading | WindForecast):
+        last = walk.heard.get(source)
+        if last is not None and at - last > walk.stale.get(source, timedelta.max):
+            recalled.silent.append((source, last, at))
+        walk.heard[source] = at
+
+
+def _sample(walk: _Walk, recalled: Recalled, now: datetime) -> None:
+    for target in walk.traffic.targets(now, NEAR_M):
+        if target.at_rest or target.mmsi in walk.alongside or target.sog_m_s is None:
+            continue
+        told = target.particulars
+        heading_deg = target.cog_deg if target.heading_deg is None else target.heading_deg
+        if heading_deg is None:
+            continue
+        x_m, y_m = walk.berthed.plane_to_ship(target.north_m, target.east_m)
+        recalled.near.setdefault(target.mmsi, []).append(
+            Near(
+                now,
+                x_m,
+                y_m,
+                wrap180(heading_deg - walk.berthed.heading_deg),
+                target.sog_m_s,
+                heading_deg if target.cog_deg is None else target.cog_deg,
+                target.fix_age_s,
+                target.name,
+                told.length_m if told else None,
+                told.beam_m if told else None,
+            )
+        )
+
+
+def _again(recording: Recording, recalled: Recalled, passed: Passed | None) -> Sequence[Conclusion]:
+    seen_estimate: LoadEstimate | None = None
+    seen_outlook: object = None
+
+    def look(entry: Entry, pipeline: Pipeline | None) -> None:
+        nonlocal seen_estimate, seen_outlook
+        if passed is not None:
+            passed(entry)
+        if pipeline is None or pipeline.estimate is None or pipeline.estimate is seen_estimate:
+            return
+        seen_estimate = pipeline.estimate
+        _keep(recalled.estimates, seen_estimate)
+        for rejudged in recalled.rejudged:
+            rejudged.tick(pipeline, seen_estimate.at)
+        outlook = pipeline.outlook
+        if outlook is not None and outlook is not seen_outlook:
+            seen_outlook = outlook
+            recalled.outlooks.append((outlook.at, outlook.passings))
+
+    recalled.rejudged = [Rejudged(recalled.settings, factor) for factor in (0.9, 1.0, 1.1)]
+    return [conclusion for _, conclusion in replay(recording, passed=look)]
+
+
+def _keep(kept: list[LoadEstimate], new: LoadEstimate) -> None:
+    """Add an estimate when it tells something new: a line moved by KEPT_SHARE of its limit, or a minute is
+    over."""
+    if kept and new.at - kept[-1].at < KEPT_EVERY:
+        before = {load.line: load.utilisation.mid for load in kept[-1].lines}
+        if len(before) == len(new.lines) and all(
+            abs(load.utilisation.mid - before.get(load.line, 9.0)) < KEPT_SHARE for load in new.lines
+        ):
+            return
+    steady = new.steady_lines if new.passing_load is not None else ()
+    kept.append(replace(new, steady_lines=steady, squall_lines=()))

@@ -1,0 +1,1 @@
+"""A stay gone by: pure functions from what came in and what was concluded to `records/review`."""
