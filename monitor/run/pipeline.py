@@ -47,6 +47,7 @@ from monitor.records.observations import (
     WindReading,
 )
 from monitor.records.situations import Matter, Situation
+from monitor.run.tap import Tap
 from monitor.settings.schema import ENTERED, STATIONS, Settings
 from monitor.watch import alarms, stay
 from monitor.watch.estimator import Estimator
@@ -70,6 +71,7 @@ MEASURED_FRESH: Final = timedelta(seconds=60)
 
 Conclusion = Transition | Notice | LoadEstimate
 Submit = Callable[[Callable[[Ask], Outlook], Ask], Callable[[], Outlook]]
+
 # Changes that people must be told; the others are on the screen and in the journal.
 _TOLD: Final = frozenset(
     {
@@ -100,6 +102,7 @@ class Pipeline:
 
     settings: Settings
     submit: Submit | None = None
+    tap: Tap | None = None
     alerts: dict[str, alarms.Alert] = field(default_factory=dict)
     situations: dict[str, Situation] = field(default_factory=dict)
     estimate: LoadEstimate | None = None
@@ -121,9 +124,7 @@ class Pipeline:
     _air: AirReading | None = None
     _tensions: dict[str, TensionReading] = field(default_factory=dict)  # by line
     _water: WaterReading | None = None
-    _own: dict[str, tuple[datetime, str]] = field(
-        default_factory=dict
-    )  # of the PC itself: what is wrong, since when
+    _own: dict[str, tuple[datetime, str]] = field(default_factory=dict)  # of the PC: what is wrong, since when
     _refused: dict[str, Counter[str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -221,6 +222,8 @@ class Pipeline:
             self._feed(source, at).heard_at = min(at, observation.observed_at) if station else at
 
     def _operate(self, at: datetime, action: OperatorAction) -> list[Conclusion]:
+        if self.tap is not None and action.action in (Action.ACKNOWLEDGE, Action.SILENCE):
+            self.tap.answered(at, action)
         match action.action:
             case Action.ACKNOWLEDGE:
                 self.alerts, transitions = alarms.acknowledge(self.alerts, action.subject, action.who, at)
@@ -238,6 +241,8 @@ class Pipeline:
     def _clock_set(self, at: datetime, by: timedelta) -> None:
         """Nothing has aged by it: all that our clock stamped is brought to the new time. Expectations that were
         worked out in the old time are dropped and asked for anew."""
+        if self.tap is not None:
+            self.tap.clock_set(by)
         self.alerts, self.situations = moved(self.alerts, by), moved(self.situations, by)
         self.stay, self._feeds, self._told = moved(self.stay, by), moved(self._feeds, by), moved(self._told, by)
         self._own = moved(self._own, by)
@@ -312,6 +317,8 @@ class Pipeline:
         own = impairments(self._own, wind, self._water, self.estimator.moored.water(now), now, left_out)
         told = (*(s for at, s in self._told.values() if now - at < TOLD_FOR), *own)
         self.situations = {situation.key: situation for situation in (*situations, *told)}
+        if self.tap is not None:
+            self.tap.judged(self, now)
         self.alerts, transitions = alarms.step(
             self.alerts, tuple(self.situations.values()), self.settings.alerts.timing, now
         )

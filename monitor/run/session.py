@@ -8,6 +8,7 @@ there again. Live reads that from the journal, replay from the entries it has ju
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime, timedelta
 from typing import Final
@@ -24,7 +25,9 @@ from monitor.records.events import (
 )
 from monitor.run.journal import Entry
 from monitor.run.pipeline import Conclusion, Pipeline, Submit
+from monitor.run.tap import Tap
 from monitor.settings.load import from_snapshot
+from monitor.settings.schema import Settings
 from monitor.watch import stay
 
 REMEMBERED: Final = timedelta(minutes=10)
@@ -35,10 +38,11 @@ _MARKS: Final = ("SettingsSnapshot", "Started", "Stopped", "ClockStepped")
 
 
 class Session:
-    """Feeds the pipeline in force. `submit` runs the outlook beside the ticks (live); None: in place."""
+    """Feeds the pipeline in force. `submit` runs the outlook beside the ticks (live); None: in place. `tap` gives
+    each pipeline, before it hears anything, who listens to it."""
 
-    def __init__(self, submit: Submit | None = None) -> None:
-        self._submit = submit
+    def __init__(self, submit: Submit | None = None, tap: Callable[[Settings], Tap] | None = None) -> None:
+        self._submit, self._tap = submit, tap
         self._snapshot: SettingsSnapshot | None = None
         self._recent: deque[Entry] = deque()
         self._told: list[tuple[datetime, OperatorAction]] = []  # before that, about the stay
@@ -91,7 +95,8 @@ class Session:
     def _begin(self, at: datetime) -> Pipeline:
         if self._snapshot is None:
             raise ValueError("the recording does not begin with its settings and a start")
-        pipeline = Pipeline(from_snapshot(self._snapshot), self._submit)
+        settings = from_snapshot(self._snapshot)
+        pipeline = Pipeline(settings, self._submit, self._tap(settings) if self._tap else None)
         self._let_go(at - REMEMBERED)
         for told_at, action in self._told:
             if action.action in _ABOUT_THE_STAY:

@@ -55,14 +55,33 @@ def step(
     for key in sorted({*alerts, *facts}):
         alert = alerts.get(key, Alert(key))
         fact = facts.get(key, Situation(key, Matter.MODEL, Priority.NONE, Priority.NONE))
-        alert, changes = _step_one(alert, fact, timing, now)
+        alert, changes = step_one(alert, fact, timing, now)
         transitions += changes
-        if alert.state is not AlertState.NORMAL or alert.higher_since is not None:
+        if remembers(alert):
             after[key] = alert
     return after, tuple(transitions)
 
 
-def _step_one(alert: Alert, fact: Situation, timing: Timing, now: datetime) -> tuple[Alert, list[Transition]]:
+def remembers(alert: Alert) -> bool:
+    """Whether an alert holds anything that a new one would not: the others are forgotten between ticks."""
+    return alert.state is not AlertState.NORMAL or alert.higher_since is not None
+
+
+def next_due(alert: Alert, timing: Timing, now: datetime) -> datetime | None:
+    """The next moment at which time alone may change an alert that a step at `now` has left as it was; None:
+    none. Until then every step with the same fact leaves it so."""
+    moments = (
+        _after(alert.higher_since, timing.raise_after),
+        _after(alert.lower_since, timing.clear_after),
+        alert.silent_until,
+        _after(alert.sounded_at, timing.escalate_alarm),
+        _after(alert.sounded_at, timing.repeat_warning),
+    )
+    return min((moment for moment in moments if moment is not None and moment > now), default=None)
+
+
+def step_one(alert: Alert, fact: Situation, timing: Timing, now: datetime) -> tuple[Alert, list[Transition]]:
+    """One tick of one alert."""
     changes: list[Transition] = []
 
     def change(reason: Reason, state: AlertState, **fields: object) -> None:
@@ -155,3 +174,7 @@ def _by_hand(
 
 def _lasted(since: datetime | None, seconds: float, now: datetime) -> bool:
     return since is not None and now - since >= timedelta(seconds=seconds)
+
+
+def _after(since: datetime | None, seconds: float) -> datetime | None:
+    return None if since is None else since + timedelta(seconds=seconds)

@@ -1,0 +1,146 @@
+"""From what is estimated and expected to the facts of each situation: all that an alert profile can ask of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime, timedelta
+from typing import Final
+
+from monitor.base.units import KNOT_M_S
+from monitor.records.estimates import (
+    LineLoad,
+    LoadEstimate,
+    Outlook,
+    PassingOutlook,
+    SoonOdds,
+    Validity,
+    WindEstimate,
+)
+from monitor.records.situations import Matter, Situation
+from monitor.settings.schema import Limits, WindLimit
+from monitor.watch.calls import (
+    AheadFacts,
+    Call,
+    Carried,
+    Facts,
+    Heaviest,
+    HourFacts,
+    LimitFacts,
+    PassingFacts,
+    WindFacts,
+)
+from monitor.watch.stay import StayState
+
+SOON: Final = timedelta(hours=2)
+LOOK_AHEAD: Final = timedelta(hours=12)
+NOT_NOW: Final = timedelta(minutes=45)  # an hour nearer than this is the present wind's business
+SLOW_M_S: Final = 2.5 * KNOT_M_S  # her pressure field goes with speed squared: below this there is next to none
+ODDS_WITHIN_MIN: Final = 15  # the chance that the wind's alert goes by
+
+
+def heaviest(lines: Iterable[LineLoad]) -> Heaviest:
+    """A set of lines, reduced."""
+    high: float | None = None
+    mids: dict[float, float] = {}
+    renders = False
+    for load in lines:
+        used = load.utilisation
+        high = used.high if high is None else max(high, used.high)
+        mids[load.alarm_cap] = max(mids.get(load.alarm_cap, used.mid), used.mid)
+        renders = renders or (load.runs_out_m is not None and load.runs_out_m.mid > 0.0)
+    return Heaviest(high, tuple(sorted(mids.items())), renders)
+
+
+def soon_odds(outlook: Outlook | None) -> SoonOdds | None:
+    """The odds that the wind's alert goes by."""
+    soon = outlook.soon if outlook else ()
+    return next((each for each in soon if each.minutes == ODDS_WITHIN_MIN), None)
+
+
+def wind_facts(estimate: LoadEstimate, outlook: Outlook | None, stay: StayState) -> WindFacts:
+    """Of this moment."""
+    soon = soon_odds(outlook)
+    squall = heaviest(estimate.squall_lines) if estimate.squall_lines else None
+    chance = None if soon is None else soon.odds.any_over_working
+    return WindFacts(stay.deck_manned, heaviest(estimate.steady_lines), squall, chance)
+
+
+def ahead_facts(wind: WindFacts, outlook: Outlook, now: datetime) -> AheadFacts:
+    """The hours from 45 min to twelve hours ahead."""
+    hours = (
+        HourFacts(
+            number,
+            hour.at - now <= SOON,
+            heaviest(hour.lines),
+            None if hour.odds is None else hour.odds.any_over_working,
+        )
+        for number, hour in enumerate(outlook.hours)
+        if NOT_NOW <= hour.at - now <= LOOK_AHEAD
+    )
+    return AheadFacts(wind, tuple(hours))
+
+
+def passing_facts(passing: PassingOutlook, estimate: LoadEstimate, stay: StayState, now: datetime) -> PassingFacts:
+    """Of a pass as it is expected at `now`."""
+    encounter = passing.encounter
+    steady = {load.line: load.utilisation for load in estimate.steady_lines}
+    adds = [
+        max(load.utilisation.high - steady[load.line].high, load.utilisation.mid - steady[load.line].mid)
+        for load in passing.lines
+        if load.line in steady
+    ]
+    return PassingFacts(
+        stay.deck_manned,
+        heaviest(passing.lines),
+        max(adds, default=None),
+        None if passing.odds is None else encounter.passes * passing.odds.any_over_working,
+        passing.validity is Validity.UNKNOWN and encounter.speed_water_m_s.high > SLOW_M_S,
+        encounter.passes,
+        ((encounter.overlap_from or encounter.earliest_at) - now).total_seconds(),
+    )
+
+
+def limit_facts(limit: WindLimit, wind: WindEstimate) -> LimitFacts | None:
+    """None while that wind is not known. The nearest averaging time we have that is no longer: a shorter one reads
+    higher."""
+    if limit.averaging >= 600.0:
+        speed_m_s = wind.mean_m_s
+    elif limit.averaging >= 30.0:
+        speed_m_s = None if wind.speed_30s_m_s is None else wind.speed_30s_m_s.mid
+    else:
+        speed_m_s = wind.gust_m_s
+    return None if speed_m_s is None else LimitFacts(speed_m_s, limit.speed)
+
+
+def facts_of(
+    situations: Mapping[str, Situation],
+    estimate: LoadEstimate,
+    outlook: Outlook | None,
+    stay: StayState,
+    limits: Limits,
+    now: datetime,
+) -> dict[str, Facts]:
+    """The facts behind the situations of a tick, by key. The hours ahead stand among them whether told or not."""
+    wind = wind_facts(estimate, outlook, stay)
+    alongside = {craft.mmsi for craft in stay.craft}
+    expected = {f"passing:{each.encounter.mmsi}": each for each in outlook.passings} if outlook else {}
+    found: dict[str, Facts] = {}
+    for key, told in situations.items():
+        match told.matter:
+            case Matter.WIND:
+                found[key] = wind
+            case Matter.AHEAD:
+                pass
+            case Matter.PASSING:
+                passing = expected.get(key)
+                heard = passing is not None and passing.encounter.mmsi not in alongside
+                found[key] = passing_facts(passing, estimate, stay, now) if passing and heard else Carried()
+            case Matter.LIMIT:
+                facts = limit_facts(getattr(limits, told.subject), estimate.wind)
+                assert facts is not None, "a limit is a situation only while its wind is known"
+                found[key] = facts
+            case _:
+                found[key] = Call(told.level, told.holds, told.unknown, told.urgent, told.due)
+    if stay.moored and outlook is not None and outlook.hours:
+        found["ahead"] = ahead_facts(wind, outlook, now)
+    return found
