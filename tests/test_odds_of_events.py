@@ -40,6 +40,7 @@ from monitor.watch.expected import Ask, if_lost, with_odds
 from monitor.watch.hourly import hour_odds
 from monitor.watch.judgement import Judge
 from monitor.watch.odds import Outcome, Solutions, _weights, event_odds, limit_shares, passing_event, wind_event
+from monitor.watch.sharing import shared
 from monitor.watch.tending import later, lulls, slots_of, to_tend, untended
 from tests.conftest import ROOT
 from tests.settings_texts import ALERTS_FILE, changed, faults_of

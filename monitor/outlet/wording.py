@@ -15,7 +15,7 @@ from math import ceil, floor
 from typing import Final
 
 from monitor.base.units import knots
-from monitor.records.estimates import Encounter, LineLoad, PassingAdvice, PassingKind, WindEstimate
+from monitor.records.estimates import Band, Encounter, LineLoad, PassingAdvice, PassingKind, WindEstimate
 from monitor.records.events import Notice, Priority, Reason, Transition
 from monitor.records.situations import Matter, Situation
 from monitor.settings.schema import STATIONS
@@ -104,7 +104,25 @@ def lines_in_words(lines: Sequence[LineLoad], groups: int = 2) -> str:
         # "forward springs FS1, FS2", but not "forward springs forward spring 1"
         named = names if names.startswith(group.removesuffix("s")) else f"{group} {names}"
         told.append(f"{named} {percent(heaviest)} of {heaviest.limited_by}")
-    return "; ".join(told[:groups])
+    return "; ".join(told[:groups] + _rendering(lines))
+
+
+def _rendering(lines: Sequence[LineLoad]) -> list[str]:
+    """ "brake renders: FS1 longer by up to 0.6 m": lines whose brakes let go in the middle case, or at worst."""
+    found = []
+    for word, sure in (("brake renders", True), ("brake may render", False)):
+        lets = [load for load in lines if load.runs_out_m and (load.runs_out_m.mid > 0.0) is sure]
+        if lets:
+            each = ", ".join(f"{load.line} longer by {_metres(load.runs_out_m)}" for load in lets)
+            found.append(f"{word}: {each}")
+    return found
+
+
+def _metres(band: Band | None) -> str:
+    """ "0.2–0.6 m" or "up to 0.6 m"; tenths of a metre, rounded up."""
+    low, high = (0.0, 0.0) if band is None else (band.low, band.high)
+    most = f"{ceil(10.0 * high) / 10.0:.1f} m"
+    return f"up to {most}" if low < 0.05 else f"{low:.1f}–{most}"
 
 
 def percent(load: LineLoad) -> str:

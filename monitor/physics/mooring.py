@@ -5,8 +5,9 @@ she lay when the lines were tended; they stay with the quay. Heights are positiv
 fairleads and bollards alike. A displacement is a row (ahead_m, starboard_m, yaw_rad) from that position.
 
 The equilibrium is the least of (energy in lines and fenders) − (work of the load). The load keeps its direction
-in berthed axes: for the degree or so a moored ship yaws that is her own axes. Lines never part here and brakes
-never render: whoever reads a tension compares it with the limits in `strength`.
+in berthed axes: for the degree or so a moored ship yaws that is her own axes. Lines never part here: whoever reads
+a tension compares it with the limits in `strength`. Brakes render when `on_brakes` says at what tension; friction
+along the quay is in `friction`.
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ import numpy as np
 
 from monitor.base.frames import Floats
 from monitor.physics.descent import Bools, Potential, Rows, descend
-from monitor.physics.lines import LineProperties, LineSet, tend
+from monitor.physics.lines import LineProperties, LineSet, rendering, tend
+from monitor.physics.lines import payed_out_m as ran_out_m
 
 BALANCE: Final = 1e-9  # of the load: the largest force left over
 BALANCE_FLOOR_N: Final = 1e-4  # but not asked to be finer than this
@@ -37,7 +39,7 @@ _SQUASHED: Final = 10.0  # a fender pressed flat is so many times stiffer: our g
 
 @dataclass(frozen=True, slots=True)
 class Fenders:
-    """k fenders where the ship's side touches them, compression only, without friction.
+    """k fenders where the ship's side touches them, compression only (for friction see `friction`).
 
     The sign of `starboard_m` says on which side the quay lies: below zero port side to. The reaction is linear up
     to its rated value, then the stiffness rises until the fender is flat. Reaction is square to the quay face.
@@ -122,6 +124,26 @@ def heights_changed(mooring: Mooring, rise_m: Floats | float) -> Mooring:
     Rising tide and discharging lift her, trim lifts one end: what each line will carry if nobody tends it.
     """
     return replace(mooring, fairlead_height_m=mooring.fairlead_height_m + rise_m)
+
+
+def on_brakes(mooring: Mooring, render_n: Floats) -> Mooring:
+    """The same lines held by brakes that render at `render_n` (m,) outside the fairlead; inf for bitts.
+
+    For a load that only grows: tension stops at the setting and line runs out (`run_out_m`).
+    """
+    return replace(mooring, lines=rendering(mooring.lines, render_n))
+
+
+def run_out_m(mooring: Mooring, render_n: Floats, displacement: Floats) -> Floats:
+    """How much line (n, m) has run out over brakes set to `render_n` (m,), `mooring` without them, at
+    displacements (n, 3)."""
+    x, y, cos, sin = _columns(displacement)
+    fore, starboard = mooring.fairlead_m.T
+    dx = fore * cos - starboard * sin + x - mooring.bollard_m[:, 0]
+    dy = fore * sin + starboard * cos + y - mooring.bollard_m[:, 1]
+    rise_m = mooring.fairlead_height_m - mooring.bollard_height_m
+    length_m = np.sqrt(dx * dx + dy * dy + rise_m * rise_m)
+    return ran_out_m(mooring.lines, render_n, length_m - mooring.lines.taut_m)
 
 
 @dataclass(frozen=True, slots=True)

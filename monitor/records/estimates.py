@@ -81,6 +81,7 @@ class LineLoad:
     limited_by: str  # "working limit", "brake setting", "fairlead", "bitts", "bollard B7"
     unknown_limits: tuple[str, ...] = ()  # e.g. ("bollard B3 SWL",)
     alarm_cap: float = 1.0  # utilisation above which ALARM may never be set: 60 % of the brake setting (ours)
+    runs_out_m: Band | None = None  # line that its brake lets out, least to most; None while it holds
 
 
 @dataclass(frozen=True, slots=True)

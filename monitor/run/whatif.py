@@ -30,7 +30,8 @@ from monitor.watch.ensemble import Case
 from monitor.watch.estimator import Estimator, through_water_m_s
 from monitor.watch.moored import Holding, Moored
 from monitor.watch.odds import event_odds, passing_event
-from monitor.watch.outlook import Curves, load_sizes, passing_curves, peaks
+from monitor.watch.outlook import Curves, load_sizes, passing_curves, shared_over
+from monitor.watch.sharing import shared
 from monitor.watch.wash import waves_of
 
 
@@ -93,12 +94,12 @@ def what_if(
     steady, wind_part, stream_part, missing = estimator.steady(wind, from_direction_deg, water, state, None)
     holding = estimator.holding(state)
     if passer is None:
-        rest = holding.share(steady, state, water)
-        if not rest.converged.all():
-            raise ValueError(next(text for text in rest.why if text))
-        lines = holding.line_loads(*rest.tension_n)
-        validity = Validity.DEGRADED if missing else Validity.GOOD
-        return Answer(lines, wind_part, stream_part, None, None, water, (), validity, missing)
+        rest = shared(holding, steady, state, water)
+        if rest.why:
+            raise ValueError(rest.why)
+        reasons = (*missing, *rest.reasons)
+        validity = Validity.DEGRADED if reasons else Validity.GOOD
+        return Answer(rest.lines(0), wind_part, stream_part, None, None, water, (), validity, reasons)
     encounter = _encounter(passer, moored.berthed.heading_deg, settings.ship.beam, water, at)
     own = moored.hull(state)
     curves = passing_curves(moored, own, encounter, water)
@@ -108,10 +109,12 @@ def what_if(
             (), wind_part, stream_part, None, encounter.speed_water_m_s.mid, water, encounter.assumed,
             Validity.UNKNOWN, reasons,
         )  # fmt: skip
-    lines = peaks(holding, steady, curves, state, water)
+    over = shared_over(holding, steady, curves, state, water)
+    if over.why:
+        raise ValueError(over.why)
     odds, advice = _odds(holding, state, wind, from_direction_deg, water, at, encounter, curves)
     return Answer(
-        lines,
+        over.peaks(),
         wind_part,
         stream_part,
         curves.peak,
@@ -119,7 +122,7 @@ def what_if(
         water,
         encounter.assumed,
         Validity.DEGRADED,
-        (*curves.mid.reasons, *curves.wash, *missing),
+        (*curves.mid.reasons, *curves.wash, *missing, *over.reasons),
         _pass(passer, moored, own, encounter, curves, water),
         odds,
         advice,

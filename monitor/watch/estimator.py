@@ -28,6 +28,7 @@ from monitor.records.estimates import (
 from monitor.records.observations import AirReading
 from monitor.settings.schema import Settings, WindageType
 from monitor.watch.moored import Holding, Moored
+from monitor.watch.sharing import shared
 from monitor.watch.stay import StayState
 from monitor.watch.tracks import Target
 
@@ -104,14 +105,12 @@ class Estimator:
         ahead = self._squall_ahead(wind)
         if ahead is not None:
             cases["squall"] = self.steady(ahead, wind.from_direction_deg, water, stay, air)[0]
-        holding = self.holding(stay)
-        rest = holding.share(_joined(list(cases.values())), stay, water)
-        if not rest.converged.all():
-            why = next(text for text in rest.why if text)
-            return unknown_load(now, wind, water, (why,))
-        lines = {case: holding.line_loads(*rest.tension_n[3 * i : 3 * i + 3]) for i, case in enumerate(cases)}
-        moved = rest.displacement[1 if passing is None else 4]
-        reasons = (*wind.reasons, *water.reasons, *missing, *passing_reasons)
+        found = shared(self.holding(stay), _joined(list(cases.values())), stay, water)
+        if found.why:
+            return unknown_load(now, wind, water, (found.why,))
+        lines = {case: found.lines(i) for i, case in enumerate(cases)}
+        moved = found.displacement[0 if passing is None else 1]
+        reasons = (*wind.reasons, *water.reasons, *missing, *passing_reasons, *found.reasons)
         return LoadEstimate(
             now,
             wind,
@@ -219,8 +218,9 @@ def _plus(steady: Loads, passing: HorizontalLoad) -> Loads:
 
 
 def _joined(cases: Sequence[Loads]) -> Loads:
+    """Low, middle and high loads of several cases: all low ones first, as `shared` takes them."""
     return Loads(
-        np.concatenate([case.surge_n for case in cases]),
-        np.concatenate([case.sway_n for case in cases]),
-        np.concatenate([case.yaw_n_m for case in cases]),
+        np.stack([case.surge_n for case in cases], axis=1).ravel(),
+        np.stack([case.sway_n for case in cases], axis=1).ravel(),
+        np.stack([case.yaw_n_m for case in cases], axis=1).ravel(),
     )

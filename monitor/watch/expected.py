@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 
 from monitor.physics.cascade import Loss, each_line, worst_pair
+from monitor.physics.mooring import on_brakes
 from monitor.records.estimates import (
     Band,
     EventOdds,
@@ -38,6 +39,7 @@ from monitor.watch.estimator import STATIC, Estimator
 from monitor.watch.hourly import at_hour, hour_odds
 from monitor.watch.moored import Holding
 from monitor.watch.odds import Solutions, event_odds, passing_event, wind_event
+from monitor.watch.sharing import renders_n, shared
 from monitor.watch.stay import StayState
 from monitor.watch.tending import lulls, slots_of, to_tend, untended
 from monitor.watch.tracks import Target
@@ -139,10 +141,10 @@ def ahead_of(
     moored = holding.moored
     water = moored.water(ask.now)
     steady, _, _, _ = ask.estimator.steady(wind.speed_30s_m_s, wind.from_direction_deg, water, ask.stay, ask.air)
-    rest = holding.share(steady, ask.stay, water)
-    if not rest.converged.all():
+    rest = shared(holding, steady, ask.stay, water)
+    if rest.why:
         return Ahead()
-    lines = holding.line_loads(*rest.tension_n)
+    lines = rest.lines(0)
     if ask.before is not None and ask.hours is not None and ask.before.untended:
         later, lost = ask.before.untended, ask.before.if_lost
     else:
@@ -159,8 +161,10 @@ def ahead_of(
 
 
 def if_lost(holding: Holding, stay: StayState, water: WaterEstimate, load: HorizontalLoad) -> tuple[IfLost, ...]:
-    """Each line taken away under a load, and the worst pair; strengths at the low end of their bands."""
-    moored, mooring = holding.moored, holding.risen(stay, water)
+    """Each line taken away under a load, and the worst pair; strengths at the low end of their bands, brakes at
+    the high end of theirs: that loads the others most."""
+    moored = holding.moored
+    mooring = on_brakes(holding.risen(stay, water), renders_n(holding)[2])
     names = [moored.names[i] for i in holding.kept]
     strength_n = np.array([moored.strengths_n[i].low for i in holding.kept])
     found = each_line(mooring, load, strength_n)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
@@ -264,8 +264,13 @@ class Holding:
         risen = self.risen(stay, water)
         return equilibrium(risen, loads.surge_n, loads.sway_n, loads.yaw_n_m)
 
-    def line_loads(self, low_n: Floats, mid_n: Floats, high_n: Floats) -> tuple[LineLoad, ...]:
-        """Three tensions (m,) of each line as a band with its utilisation, heaviest first. NaN gives nothing."""
+    def line_loads(
+        self, low_n: Floats, mid_n: Floats, high_n: Floats, runs_out_m: Mapping[str, Band] | None = None
+    ) -> tuple[LineLoad, ...]:
+        """Three tensions (m,) of each line as a band with its utilisation, heaviest first. NaN gives nothing.
+
+        `runs_out_m`: by name, the lines whose brakes render.
+        """
         tensions_n = np.sort(np.stack([low_n, mid_n, high_n]), axis=0)
         if not np.isfinite(tensions_n).all():
             return ()
@@ -291,6 +296,7 @@ class Holding:
                 used.limited_by(1, j),
                 moored.unknown_limits[i],
                 cap,
+                (runs_out_m or {}).get(moored.names[i]),
             )
             for j, (i, band_n, share, limit_n, cap) in enumerate(numbers)
         ]

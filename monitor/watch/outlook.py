@@ -22,7 +22,6 @@ from monitor.physics.passing import Basin, PassingLoad, Track, passing_load
 from monitor.records.estimates import (
     Encounter,
     HorizontalLoad,
-    LineLoad,
     Outlook,
     PassingOutlook,
     Validity,
@@ -35,6 +34,7 @@ from monitor.watch.expected import Ask, ahead_of, odds_of_hour, with_odds
 from monitor.watch.moored import Holding, Moored
 from monitor.watch.odds import Solutions, solutions
 from monitor.watch.scene import scene_of
+from monitor.watch.sharing import Shared, shared
 from monitor.watch.stay import StayState
 from monitor.watch.wash import wash_reasons
 from monitor.watch.weather import forecast_at, forecast_band
@@ -93,23 +93,17 @@ def _passing(ask: Ask, encounter: Encounter, holding: Holding) -> PassingOutlook
         return PassingOutlook(encounter, (), NO_LOAD, Validity.UNKNOWN, ("her track past the berth is not known",))
     if curves.mid.validity is Validity.UNKNOWN:
         return PassingOutlook(encounter, (), NO_LOAD, Validity.UNKNOWN, (*curves.mid.reasons, *curves.wash))
-    try:
-        lines = peaks(holding, steady, curves, ask.stay, water)
-    except ValueError as error:
-        return PassingOutlook(encounter, (), NO_LOAD, Validity.UNKNOWN, (str(error),))
-    reasons = (*curves.mid.reasons, *curves.wash, *missing, *ask.wind.reasons, STATIC)
-    told = PassingOutlook(encounter, lines, curves.peak, Validity.DEGRADED, tuple(dict.fromkeys(reasons)))
+    found = shared_over(holding, steady, curves, ask.stay, water)
+    if found.why:
+        return PassingOutlook(encounter, (), NO_LOAD, Validity.UNKNOWN, (found.why,))
+    reasons = (*curves.mid.reasons, *curves.wash, *missing, *ask.wind.reasons, *found.reasons, STATIC)
+    told = PassingOutlook(encounter, found.peaks(), curves.peak, Validity.DEGRADED, tuple(dict.fromkeys(reasons)))
     return with_odds(ask, holding, told, curves.found, load_sizes(moored, own, encounter, water, has_tow))
 
 
-def peaks(
-    holding: Holding, steady: Loads, curves: Curves, state: StayState, water: WaterEstimate
-) -> tuple[LineLoad, ...]:
-    """Each line's peak over a pass with wind and stream. Raises ValueError when the lines cannot be solved."""
-    rest = holding.share(_together(steady, curves), state, water)
-    if not rest.converged.all():
-        raise ValueError(next(text for text in rest.why if text))
-    return holding.line_loads(*rest.tension_n.reshape(3, -1, rest.tension_n.shape[1]).max(axis=1))
+def shared_over(holding: Holding, steady: Loads, curves: Curves, state: StayState, water: WaterEstimate) -> Shared:
+    """What the lines carry over a pass with wind and stream, at each of its places."""
+    return shared(holding, _together(steady, curves), state, water, rub=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,8 +241,7 @@ def _hours(ask: Ask, holding: Holding) -> Sequence[WindOutlook]:
         band, gust_m_s = forecast_band(step, moored.settings.berth.exposure)
         water = moored.water(at)
         steady, _, _, _ = estimator.steady(band, step.from_direction_deg, water, ask.stay, ask.air)
-        rest = holding.share(steady, ask.stay, water)
-        lines: tuple[LineLoad, ...] = holding.line_loads(*rest.tension_n) if rest.converged.all() else ()
+        lines = shared(holding, steady, ask.stay, water).lines(0)
         odds = odds_of_hour(ask, holding, band, gust_m_s, step.from_direction_deg, at) if lines else None
         found.append(WindOutlook(at, band, gust_m_s, step.from_direction_deg, lines, ask.forecast.source, odds))
     return found

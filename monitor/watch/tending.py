@@ -18,6 +18,7 @@ from monitor.base.frames import Floats
 from monitor.physics.loads import Loads
 from monitor.records.estimates import LineLoad, Lull, PassingOutlook, ToTend, Untended, WindOutlook
 from monitor.watch.moored import Holding
+from monitor.watch.sharing import shared
 from monitor.watch.stay import StayState
 
 MINUTES: Final = (30, 60, 120)
@@ -51,9 +52,9 @@ def untended(holding: Holding, steady: Loads, stay: StayState, now: datetime) ->
     found = []
     for minutes in MINUTES:
         by = timedelta(minutes=minutes)
-        rest = holding.share(steady, later(stay, now, by), holding.moored.water(now + by))
-        if rest.converged.all():
-            found.append(Untended(now + by, holding.line_loads(*rest.tension_n)))
+        then = shared(holding, steady, later(stay, now, by), holding.moored.water(now + by))
+        if not then.why:
+            found.append(Untended(now + by, then.lines(0)))
     return tuple(found)
 
 

@@ -14,7 +14,8 @@ MARKS: Final = ("", "▲", "▲▲", "▲▲▲")  # none, caution, warning, ala
 
 def level(load: LineLoad, levels: LevelsNow) -> int:
     """0 to 3: which level a line's band has passed, judged as the watch judges."""
-    if load.utilisation.mid >= min(levels.alarm, load.alarm_cap):
+    renders = load.runs_out_m is not None and load.runs_out_m.mid > 0.0
+    if renders or load.utilisation.mid >= min(levels.alarm, load.alarm_cap):
         return 3
     return 2 if load.utilisation.high >= levels.warning else 1 if load.utilisation.high >= levels.caution else 0
 
