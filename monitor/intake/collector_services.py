@@ -26,7 +26,7 @@ class Scheduler(Protocol):
     """What `schedule` needs of a scheduler (APScheduler's own)."""
 
     def add_job(self, func: Callable[[], None], trigger: str, **options: Any) -> object:
-        """Run `func` once at `run_date`."""
+        """Run `func` at `next_run_time`; a job of the same `id` is replaced."""
         ...
 
 
@@ -36,10 +36,13 @@ def schedule(scheduler: Scheduler, settings: Settings, emit: Emit) -> None:
     place = settings.berth.position
     for feed in settings.stay.feeds:
         if feed.over == "http":
-            _schedule_one(scheduler, MetPoll(feed, place.latitude, place.longitude, emit), clock)
+            _schedule_one(scheduler, feed.name, MetPoll(feed, place.latitude, place.longitude, emit), clock)
 
 
-def _schedule_one(scheduler: Scheduler, service: MetPoll, clock: AnchoredClock) -> None:
+def _schedule_one(scheduler: Scheduler, name: str, service: MetPoll, clock: AnchoredClock) -> None:
+    """One job that is moved from call to call. A job that runs once would not do: APScheduler takes it out after
+    its start, and prints an error when it has been shut down at that very moment."""
+
     def call() -> None:
         at = clock.now() + POLL_RETRY
         try:
@@ -48,7 +51,16 @@ def _schedule_one(scheduler: Scheduler, service: MetPoll, clock: AnchoredClock) 
             run_at(at)
 
     def run_at(at: datetime) -> None:
-        scheduler.add_job(call, "date", run_date=at, misfire_grace_time=None)
+        scheduler.add_job(
+            call,
+            "interval",
+            hours=1,  # in case a call never comes back
+            next_run_time=at,
+            id=name,
+            replace_existing=True,
+            coalesce=True,
+            misfire_grace_time=None,
+        )
 
     run_at(clock.now())
 

@@ -53,7 +53,7 @@ class Held:
 def watch(config: Path, stay: str, watches: int, minutes: float) -> Iterator[Held]:
     """Play so many watches of so many minutes one after the other, in one session."""
     with tempfile.TemporaryDirectory() as folder, _ticks_of(TICK):
-        settings = _with_tides(config, stay, Path(folder) / "config", timedelta(minutes=minutes) * watches)
+        settings = with_tides(config, stay, Path(folder) / "config", timedelta(minutes=minutes) * watches)
         session = Session()
         path = Path(folder) / "watch.db"
         tracemalloc.start()
@@ -119,7 +119,7 @@ def _day(settings: SettingsSnapshot, number: int, minutes: float) -> Day:
     )
 
 
-def _with_tides(config: Path, stay: str, folder: Path, lasting: timedelta) -> SettingsSnapshot:
+def with_tides(config: Path, stay: str, folder: Path, lasting: timedelta) -> SettingsSnapshot:
     """The settings with a table of tides that lasts."""
     shutil.copytree(config, folder)
     file = folder / "stays" / f"{stay}.toml"
