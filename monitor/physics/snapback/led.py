@@ -148,7 +148,8 @@ class Led:
     @cached_property
     def legs_m(self) -> Floats:
         """(n − 1,) distances between neighbouring points in plan."""
-        return np.hypot(*np.diff(np.asarray(self.points_m, dtype=np.float64), axis=0).T)
+        apart = np.diff(np.asarray(self.points_m, dtype=np.float64), axis=0)
+        return np.asarray(np.hypot(apart[:, 0], apart[:, 1]))
 
     @property
     def length_m(self) -> float:
@@ -159,6 +160,18 @@ class Led:
     def stands_at_m(self) -> Floats:
         """(n,) how far along the line each point lies from the inboard end."""
         return np.concatenate([[0.0], np.cumsum(self.legs_m)])
+
+    def called(self, point: int) -> str:
+        """The name of a point, or what it is by its place."""
+        if self.names:
+            return self.names[point]
+        if point == 0:
+            return "the drum or bitts"
+        if point == self.fairlead:
+            return "the fairlead"
+        if point == len(self.points_m) - 1:
+            return "the bollard"
+        return f"roller {point}" if point < self.fairlead else "the quay edge"
 
     @property
     def strength_n(self) -> float:

@@ -1,29 +1,52 @@
-"""Motion in plan of both parts of a line that parts."""
+"""Motion in plan of both parts of a line that parts.
+
+See `chain` for how they are marched and `bends`, `posts` for what they touch. In plan only: what goes up is flagged
+by `energy.upward`. Left out: bending stiffness, height, and what is not given as a fitting.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
+
+import numpy as np
 
 from monitor.base.frames import Floats
+from monitor.physics.snapback.chain import Drag, Flown, March
+from monitor.physics.snapback.lead import Part, Way, along, kinds, law, lay, posts, way
 from monitor.physics.snapback.led import Led
 
 End = Literal["inboard", "outboard"]
+
+_SHOTS: Final = (4, 44)  # of the unloading, of the flight
+_GOES_ON: Final = 1.3  # × the time in which a straight line lies stretched out behind its securing point
+_KICKED: Final = 0.1  # of the part, from the parted end, falling to nothing: where the sideways kick acts (ours)
+_CHUNK: Final = 128  # chains at once: what the processor keeps close at hand
+_MOST_STEPS: Final = 40  # × springs, of the unloading
 
 
 @dataclass(frozen=True)
 class Path:
     """How one part flew. Node 0 is made fast; the last node is the parted end.
 
-    `times_s` (t,) from the break; `nodes_m` (t, n, 2) in the plane of the lead; `speeds_m_s` (t, n).
+    `times_s` (t,) from the break; `nodes_m` (t, n, 2) in the plane of the lead; `speeds_m_s` (t, n). `masses_kg`
+    (n,), `energy_j` (t,) in motion and stored, `impulse_n_s` (t, 2) of all that held it: for balances.
     """
 
     at_m: float
     end: End
     times_s: Floats
     nodes_m: Floats
-    speeds_m_s: Floats
+    velocities_m_s: Floats
+    masses_kg: Floats
+    energy_j: Floats
+    impulse_n_s: Floats
+
+    @property
+    def speeds_m_s(self) -> Floats:
+        """(t, n)."""
+        return np.asarray(np.hypot(self.velocities_m_s[..., 0], self.velocities_m_s[..., 1]))
 
 
 def release(
@@ -32,14 +55,102 @@ def release(
     at_m: Sequence[float],
     *,
     seed: int = 0,
-    kick: float = 0.05,
-    air: bool = True,
-    deck_friction: float = 0.4,
-    nodes: int = 32,
+    kick: float | Sequence[float] = 0.05,
+    air: bool = False,
+    deck_friction: float = 0.0,
+    posts_m: Sequence[tuple[float, float, float]] = (),
+    springs: int = 32,
 ) -> tuple[Path, ...]:
     """Both parts for every break, in the order inboard, outboard of the first, then of the second, …
 
-    `at_m`: metres from the inboard end, each within the line. `kick`: standard deviation of the random sideways
-    speed of the parted end, as a share of its recoil speed.
+    `at_m`: metres from the inboard end along the points of the lead as it lies, each within the line. `kick`:
+    standard deviation of the random sideways speed of the parted ends as a share of their recoil speed; or, given as
+    a sequence (2 × breaks), those speeds themselves, positive to the left looking from the held end. `air` drag
+    narrows a swing, `deck_friction` (coefficient) shortens a throw: both left out errs wide. `posts_m`: (x, y,
+    radius) of other fittings on the way. Raises ValueError for what is out of range.
     """
-    raise NotImplementedError
+    cuts_m = _checked(led, at_m, deck_friction, springs)
+    ways_back = kinds(led, tension_n)
+    on = way(led)
+    table = law(ways_back)
+    parts = _parts(led, on, along(led, on, cuts_m), float(ways_back[-1].strains[-1]))
+    kicks = _kicks(kick, len(parts), seed)
+    paths: list[Path] = []
+    for begin in range(0, len(parts), _CHUNK):
+        some = parts[begin : begin + _CHUNK]
+        chains, bends = lay(led, ways_back, some, springs)
+        march = March(chains, bends, posts(led, chains, posts_m), Drag(deck_friction, air))
+        speed_m_s = np.array([w.speed_m_s for w in ways_back])[chains.kind[:, -1]]
+        _kick(march, kicks[begin : begin + _CHUNK] * speed_m_s)
+        march.unload(table, tension_n, _MOST_STEPS * springs, _SHOTS[0])
+        march.fly(march.time_s + _flight_s(march), _SHOTS[1])
+        flown = march.flown()
+        for row in range(len(some)):
+            number = begin + row
+            paths.append(_path(flown, row, float(cuts_m[number // 2]), "outboard" if number % 2 else "inboard"))
+    return tuple(paths)
+
+
+def _checked(led: Led, at_m: Sequence[float], deck_friction: float, springs: int) -> Floats:
+    cuts_m = np.asarray(at_m, dtype=np.float64).reshape(-1)
+    length_m = led.length_m
+    if not len(cuts_m) or not np.all((cuts_m > 0.0) & (cuts_m < length_m)):
+        raise ValueError(f"a break lies between the ends of the line, above 0 and below {length_m:.2f} m")
+    if not 0.0 <= deck_friction <= 2.0:
+        raise ValueError(f"a friction of {deck_friction:g} on deck is not within 0 and 2")
+    if not 4 <= springs <= 512:
+        raise ValueError(f"{springs} springs: 4 to 512 are possible")
+    return np.clip(cuts_m, 1e-3 * length_m, (1.0 - 1e-3) * length_m)
+
+
+def _parts(led: Led, on: Way, cuts_m: Floats, tail_strain: float) -> list[Part]:
+    whole_m = float(on.at_m[-1])
+    tail_m = led.tail_m * (1.0 + tail_strain) if led.tail is not None else 0.0
+    back = on.reversed()
+    parts = []
+    for cut_m in cuts_m:
+        parts.append(Part(on, float(cut_m), (whole_m - tail_m, whole_m + 1.0)))
+        parts.append(Part(back, whole_m - float(cut_m), (-1.0, tail_m)))
+    return parts
+
+
+def _kicks(kick: float | Sequence[float], count: int, seed: int) -> Floats:
+    if isinstance(kick, float | int):
+        if not 0.0 <= kick <= 1.0:
+            raise ValueError(f"a kick of {kick:g} is not within 0 and 1")
+        return kick * np.random.default_rng(seed).standard_normal(count)
+    kicks = np.asarray(kick, dtype=np.float64)
+    if kicks.shape != (count,) or not np.all(np.abs(kicks) <= 1.0):
+        raise ValueError(f"{count} kicks within −1 and 1 are needed, one for each part")
+    return kicks
+
+
+def _kick(march: March, across_m_s: Floats) -> None:
+    """Sideways speed at the parted end, falling evenly to nothing within the last tenth of the part."""
+    on = march.on
+    dx, dy = on.x[:, -1] - on.x[:, -2], on.y[:, -1] - on.y[:, -2]
+    per = across_m_s / np.hypot(dx, dy)
+    from_end = np.concatenate([np.cumsum(on.length_m[:, ::-1], axis=1)[:, ::-1], np.zeros((len(on.x), 1))], axis=1)
+    share = np.maximum(1.0 - from_end / (_KICKED * from_end[:, :1]), 0.0)
+    on.vx -= share * (per * dy)[:, None]
+    on.vy += share * (per * dx)[:, None]
+
+
+def _flight_s(march: March) -> Floats:
+    """How long to follow each part."""
+    on = march.on
+    moving = (march.masses_kg * (on.vx**2 + on.vy**2)).sum(axis=1) / march.masses_kg.sum(axis=1)
+    return np.asarray(_GOES_ON * 2.0 * on.length_m.sum(axis=1) / np.sqrt(moving))
+
+
+def _path(flown: Flown, row: int, at_m: float, end: End) -> Path:
+    return Path(
+        at_m=at_m,
+        end=end,
+        times_s=flown.times_s[:, row],
+        nodes_m=np.stack([flown.x[:, row], flown.y[:, row]], axis=-1),
+        velocities_m_s=np.stack([flown.vx[:, row], flown.vy[:, row]], axis=-1),
+        masses_kg=flown.masses_kg[row],
+        energy_j=flown.energy_j[:, row],
+        impulse_n_s=flown.impulse_n_s[:, row],
+    )

@@ -1,0 +1,276 @@
+"""Many parted lines at once, as chains of masses and springs in plan.
+
+Every chain is held at node 0 and free at the other end. Springs pull and never push. All chains of a batch have the
+same number of nodes; each has its own step of time, a fixed share of the time in which a wave crosses its shortest
+spring, so that all take about as many steps. Leapfrog: no energy is gained or lost but where the line is said to
+lose some (its unloading curve, fittings, deck, air).
+
+The march has two parts. In the first the line unloads on its own curve (`Law`). As soon as it is slack it flies; from
+then on it only matters that it cannot be longer than it is, and springs as soft as the flight allows (waves still 12
+times quicker than the line, unless the real ones are slower) make the steps as long as they can be.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.base.frames import Floats
+from monitor.physics.snapback.bends import Bends
+from monitor.physics.snapback.posts import Posts
+
+Ints = NDArray[np.intp]
+
+COURANT: Final = 0.15  # share of the time in which a wave crosses the shortest spring
+QUICKER: Final = 12.0  # waves of the slack line against its speed
+SLACK: Final = 0.03  # of the first tension: below it a line counts as slack
+EVERY: Final = 8  # steps between looks at air, deck and what may be touched
+_G_M_S2: Final = 9.81
+_AIR_KG_M3: Final = 1.2
+_ACROSS, _ALONG = (
+    1.1,
+    0.02,
+)  # drag of a rough cylinder across (handbooks, from memory) and along (on its skin, ours)
+
+
+@dataclass
+class Law:
+    """Unloading curve of a spring as a table: tension (kinds, points) at equal steps of strain from 0 to `most`."""
+
+    tension_n: Floats
+    most: Floats  # (kinds,)
+
+    def at(self, kind: Ints, strain: Floats) -> Floats:
+        """Tension of springs of a kind at a strain; nothing below 0, straight on beyond the table."""
+        last = self.tension_n.shape[1] - 1
+        place = np.maximum(strain * (last / self.most)[kind], 0.0)
+        node = np.minimum(place.astype(np.intp), last - 1)
+        lower = self.tension_n[kind, node]
+        return np.asarray(lower + (place - node) * (self.tension_n[kind, node + 1] - lower))
+
+    def energy(self, kind: Ints, strain: Floats) -> Floats:
+        """J per metre of unstretched spring at a strain."""
+        fine = np.linspace(0.0, 1.0, self.tension_n.shape[1])
+        sums = np.zeros_like(self.tension_n)
+        np.cumsum(0.5 * (self.tension_n[:, 1:] + self.tension_n[:, :-1]) * fine[1], axis=1, out=sums[:, 1:])
+        energy = np.zeros_like(strain)
+        for k, most in enumerate(self.most):
+            energy = np.where(kind == k, np.interp(strain / most, fine, sums[k] * most), energy)
+        return energy
+
+
+@dataclass
+class Chains:
+    """A batch: b chains of n nodes (n − 1 springs)."""
+
+    x: Floats  # (b, n) m
+    y: Floats
+    vx: Floats  # (b, n) m/s
+    vy: Floats
+    length_m: Floats  # (b, n − 1) of the springs without tension
+    mass_kg_m: Floats  # (b, n − 1)
+    stiff_n: Floats  # (b, n − 1) EA of a line that has been slack and comes taut
+    wave_m_s: Floats  # (b, n − 1) quickest wave at release
+    kind: Ints  # (b, n − 1) of the law
+    across_m: Floats  # (b, n − 1) diameter
+
+    def masses_kg(self) -> Floats:
+        """(b, n): half of each neighbouring spring."""
+        half = 0.5 * self.length_m * self.mass_kg_m
+        masses = np.zeros_like(self.x)
+        masses[:, :-1] += half
+        masses[:, 1:] += half
+        return masses
+
+
+@dataclass
+class Drag:
+    """What slows a flying line: friction on deck (coefficient; 0 for none) and air."""
+
+    deck_friction: float
+    air: bool
+
+
+@dataclass
+class Flown:
+    """Snapshots (t, b, …): time, places, speeds; energy in motion and stored; impulse of what held the line."""
+
+    times_s: Floats
+    x: Floats
+    y: Floats
+    vx: Floats
+    vy: Floats
+    energy_j: Floats
+    impulse_n_s: Floats  # (t, b, 2)
+    masses_kg: Floats  # (b, n)
+
+
+class March:
+    """The state of a batch on its way, and its steps."""
+
+    def __init__(self, chains: Chains, bends: Bends, posts: Posts, drag: Drag) -> None:
+        self.on, self.bends, self.posts, self.drag = chains, bends, posts, drag
+        self.masses_kg = chains.masses_kg()
+        self.lightness = 1.0 / self.masses_kg
+        self.lightness[:, 0] = 0.0
+        self.time_s = np.zeros(len(chains.x))
+        self.impulse_n_s = np.zeros((len(chains.x), 2))
+        self._per_length = 1.0 / chains.length_m
+        self._shots: list[tuple[Floats, ...]] = []
+        self._dx, self._dy, self._long, self._pull = (np.zeros_like(chains.length_m) for _ in range(4))
+        self._push = np.empty_like(chains.x)
+
+    def unload(self, law: Law, first_n: float, most_steps: int, shots: int) -> None:
+        """On the unloading curve until every chain is slack (or `most_steps` have gone by)."""
+        step_s = COURANT * (self.on.length_m / self.on.wave_m_s).min(axis=1)
+        every = max(self._pull.shape[1] // shots, 1)
+        stiffness = _Curve(law, self.on)
+        self._pull[:] = first_n
+        self._shoot(stiffness)
+        for step in range(1, most_steps + 1):
+            self._step(step_s, stiffness)
+            if step % every == 0 and len(self._shots) < 2 * shots:
+                self._shoot(stiffness)
+            if step % EVERY == 0:
+                self._slow(step_s * EVERY)
+                if self._slack(first_n):
+                    break
+        self._shoot(stiffness)
+
+    def _slack(self, first_n: float) -> bool:
+        """Whether no spring pulls more than a flying line does where it bends, about m v²."""
+        on = self.on
+        speed2 = np.maximum(on.vx**2 + on.vy**2, 0.0)
+        bending_n = 1.5 * (on.mass_kg_m * np.maximum(speed2[:, 1:], speed2[:, :-1])).max(axis=1)
+        return bool(np.all(self._pull.max(axis=1) < np.maximum(bending_n, SLACK * first_n)))
+
+    def fly(self, until_s: Floats, shots: int) -> None:
+        """As a slack line that cannot be stretched far, until each chain's own time."""
+        on = self.on
+        speed_m_s = np.sqrt((on.vx**2 + on.vy**2).max(axis=1, keepdims=True))
+        stiffness = _Straight(np.minimum(on.stiff_n, on.mass_kg_m * (QUICKER * speed_m_s) ** 2), on)
+        step_s = COURANT * (on.length_m * np.sqrt(on.mass_kg_m / stiffness.ea_n)).min(axis=1)
+        steps = max(int(np.ceil(((until_s - self.time_s) / step_s).max())), shots)
+        step_s = (until_s - self.time_s) / steps
+        for step in range(1, steps + 1):
+            self._step(step_s, stiffness)
+            if step % EVERY == 0:
+                self._slow(step_s * EVERY)
+            if step * shots // steps > (step - 1) * shots // steps:
+                self._shoot(stiffness)
+
+    def flown(self) -> Flown:
+        """All snapshots so far."""
+        t, x, y, vx, vy, energy, impulse = (np.array(each) for each in zip(*self._shots, strict=True))
+        return Flown(t, x, y, vx, vy, energy, impulse, self.masses_kg)
+
+    def _step(self, step_s: Floats, stiffness: _Curve | _Straight) -> None:
+        on, dx, dy, long, push = self.on, self._dx, self._dy, self._long, self._push
+        bends = self.bends
+        if bends:
+            bends.look(on, self._pull)
+        np.subtract(on.x[:, 1:], on.x[:, :-1], out=dx)
+        np.subtract(on.y[:, 1:], on.y[:, :-1], out=dy)
+        np.multiply(dx, dx, out=long)
+        np.multiply(dy, dy, out=push[:, 1:])
+        long += push[:, 1:]
+        np.sqrt(long, out=long)
+        if bends:
+            spans = bends.r[bends.begins], bends.s[bends.begins]
+            long[spans] = bends.long_m
+        np.multiply(long, self._per_length, out=self._pull)
+        self._pull -= 1.0
+        np.maximum(self._pull, 0.0, out=self._pull)
+        stiffness.pull(self._pull)
+        long += 1e-12
+        np.divide(self._pull, long, out=long)
+        dx *= long
+        dy *= long
+        if bends:
+            held, parted = bends.forces(on, self._pull)
+            dx[spans], dy[spans] = 0.0, 0.0
+        step = step_s[:, None]
+        for axis, (x, v, d) in enumerate(((on.x, on.vx, dx), (on.y, on.vy, dy))):
+            push[:, 0] = d[:, 0]
+            np.subtract(d[:, 1:], d[:, :-1], out=push[:, 1:-1])
+            np.negative(d[:, -1], out=push[:, -1])
+            if bends:
+                push[spans] += held[axis]
+                push[spans[0], spans[1] + 1] += parted[axis]
+                np.add.at(self.impulse_n_s[:, axis], spans[0], (held[axis] + parted[axis]) * step_s[spans[0]])
+            self.impulse_n_s[:, axis] -= push[:, 0] * step_s
+            push *= self.lightness
+            push *= step
+            v += push
+            np.multiply(v, step, out=push)
+            x += push
+        self.posts.touch(on, self.lightness)
+        self.time_s += step_s
+
+    def _slow(self, step_s: Floats) -> None:
+        """Air and deck for the steps gone by, and what may be touched in those to come."""
+        on = self.on
+        self.posts.look(on, self.bends, step_s)
+        if self.drag.air:
+            dx, dy = on.x[:, 1:] - on.x[:, :-1], on.y[:, 1:] - on.y[:, :-1]
+            per = 1.0 / (np.hypot(dx, dy) + 1e-12)
+            dx *= per
+            dy *= per
+            vx, vy = 0.5 * (on.vx[:, 1:] + on.vx[:, :-1]), 0.5 * (on.vy[:, 1:] + on.vy[:, :-1])
+            along, across = vx * dx + vy * dy, vy * dx - vx * dy
+            factor = (0.5 * _AIR_KG_M3) * on.across_m / on.mass_kg_m * step_s[:, None]
+            along *= 1.0 / (1.0 + factor * _ALONG * np.abs(along)) - 1.0
+            across *= 1.0 / (1.0 + factor * _ACROSS * np.abs(across)) - 1.0
+            for v, lost in ((on.vx, along * dx - across * dy), (on.vy, along * dy + across * dx)):
+                v[:, 1:-1] += 0.5 * (lost[:, 1:] + lost[:, :-1])
+                v[:, -1] += lost[:, -1]
+        if self.drag.deck_friction > 0.0:
+            speed = np.hypot(on.vx, on.vy) + 1e-12
+            kept = np.maximum(1.0 - (self.drag.deck_friction * _G_M_S2) * step_s[:, None] / speed, 0.0)
+            on.vx *= kept
+            on.vy *= kept
+
+    def _shoot(self, stiffness: _Curve | _Straight) -> None:
+        on = self.on
+        long = np.hypot(np.diff(on.x), np.diff(on.y))
+        if self.bends:
+            self.bends.look(on, self._pull)
+        if self.bends:
+            long[self.bends.r[self.bends.begins], self.bends.s[self.bends.begins]] = self.bends.long_m
+        stored = stiffness.energy(np.maximum(long * self._per_length - 1.0, 0.0)) * on.length_m
+        moving = 0.5 * self.masses_kg * (on.vx**2 + on.vy**2)
+        shot = (self.time_s, on.x, on.y, on.vx, on.vy, moving.sum(axis=1) + stored.sum(axis=1), self.impulse_n_s)
+        self._shots.append(tuple(each.copy() for each in shot))
+
+
+class _Curve:
+    """Springs on the unloading curve of their kind."""
+
+    def __init__(self, law: Law, on: Chains) -> None:
+        self._law, self._kind = law, on.kind
+
+    def pull(self, strain: Floats) -> None:
+        """Strain (≥ 0) in, tension out, in place."""
+        strain[:] = self._law.at(self._kind, strain)
+
+    def energy(self, strain: Floats) -> Floats:
+        """J per metre."""
+        return self._law.energy(self._kind, strain)
+
+
+class _Straight:
+    """Springs of one EA each."""
+
+    def __init__(self, ea_n: Floats, on: Chains) -> None:
+        self.ea_n = np.broadcast_to(ea_n, on.length_m.shape)
+
+    def pull(self, strain: Floats) -> None:
+        """Strain (≥ 0) in, tension out, in place."""
+        strain *= self.ea_n
+
+    def energy(self, strain: Floats) -> Floats:
+        """J per metre."""
+        return np.asarray(0.5 * self.ea_n * strain * strain)

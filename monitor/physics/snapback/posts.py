@@ -1,0 +1,81 @@
+"""Rollers, fairleads and bollards that a flying line may run against: round, in plan, hard and dull.
+
+A touch takes the speed towards the fitting away and lets friction (Coulomb) act along it. A line that swings onto a
+fitting so lies against it and slides.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.base.frames import Floats
+
+if TYPE_CHECKING:
+    from monitor.physics.snapback.bends import Bends
+    from monitor.physics.snapback.chain import Chains
+
+
+@dataclass
+class Posts:
+    """Round obstacles (o,), and for each chain (b, o) whether it may run against them."""
+
+    x: Floats
+    y: Floats
+    radius_m: Floats
+    friction: float
+    meets: NDArray[np.bool_]
+
+    def __post_init__(self) -> None:
+        self.r = self.s = self.o = np.zeros(0, dtype=np.intp)
+
+    def look(self, on: Chains, bends: Bends, ahead_s: Floats) -> None:
+        """Which springs may touch which fitting within `ahead_s` (b,)."""
+        meets = self.meets.copy()
+        meets[bends.r, bends.post[bends.r, bends.k]] = False
+        if not meets.any():
+            self.r = self.r[:0]
+            return
+        middle_x, middle_y = 0.5 * (on.x[:, 1:] + on.x[:, :-1]), 0.5 * (on.y[:, 1:] + on.y[:, :-1])
+        speed_m_s = np.sqrt((on.vx**2 + on.vy**2).max(axis=1))
+        near_m = 0.6 * on.length_m.max(axis=1) + speed_m_s * ahead_s
+        found = []
+        for o in np.flatnonzero(meets.any(axis=0)):
+            reach2 = np.where(meets[:, o], near_m + self.radius_m[o], 0.0) ** 2
+            r, s = np.nonzero((middle_x - self.x[o]) ** 2 + (middle_y - self.y[o]) ** 2 < reach2[:, None])
+            found.append((r, s, np.full(len(r), o)))
+        self.r, self.s, self.o = (np.concatenate(each) for each in zip(*found, strict=True))
+
+    def touch(self, on: Chains, lightness: Floats) -> None:
+        """Pushes out what has got in, and takes the speed that would take it further in."""
+        r, s, o = self.r, self.s, self.o
+        if not len(r):
+            return
+        px, py = on.x[r, s], on.y[r, s]
+        dx, dy = on.x[r, s + 1] - px, on.y[r, s + 1] - py
+        share = ((self.x[o] - px) * dx + (self.y[o] - py) * dy) / (dx * dx + dy * dy + 1e-12)
+        share = np.clip(share, 0.0, 1.0)
+        nx, ny = px + share * dx - self.x[o], py + share * dy - self.y[o]
+        off_m = np.hypot(nx, ny)
+        hit = np.flatnonzero((off_m < self.radius_m[o]) & (off_m > 1e-9))
+        if not len(hit):
+            return
+        r, s, o, share, off_m = r[hit], s[hit], o[hit], share[hit], off_m[hit]
+        nx, ny = nx[hit] / off_m, ny[hit] / off_m
+        here, there = lightness[r, s] * (1.0 - share), lightness[r, s + 1] * share
+        give = here * (1.0 - share) + there * share + 1e-12
+        vx = (1.0 - share) * on.vx[r, s] + share * on.vx[r, s + 1]
+        vy = (1.0 - share) * on.vy[r, s] + share * on.vy[r, s + 1]
+        into = np.minimum(vx * nx + vy * ny, 0.0)
+        along = -vx * ny + vy * nx
+        rub = np.clip(along, self.friction * into, -self.friction * into)
+        out_x, out_y = (-into * nx + rub * ny) / give, (-into * ny - rub * nx) / give
+        deep = (self.radius_m[o] - off_m) / give
+        for node, light in ((s, here), (s + 1, there)):
+            np.add.at(on.vx, (r, node), light * out_x)
+            np.add.at(on.vy, (r, node), light * out_y)
+            np.add.at(on.x, (r, node), light * deep * nx)
+            np.add.at(on.y, (r, node), light * deep * ny)
