@@ -15,6 +15,7 @@ import functools
 import gc
 import re
 import shutil
+import sys
 import tempfile
 import tracemalloc
 from collections.abc import Iterator
@@ -83,10 +84,11 @@ def growth(held: list[Held], settled: int) -> float:
 
 
 def _empty_bounded_caches() -> None:
-    for each in gc.get_objects():
-        ours = isinstance(each, functools._lru_cache_wrapper) and each.__module__.startswith("monitor.")
-        if ours and each.cache_info().maxsize is not None:
-            each.cache_clear()
+    """Found by their modules: the garbage collector does not list what `search_seldom` has frozen."""
+    for name, module in list(sys.modules.items()):
+        for each in list(vars(module).values()) if name.startswith("monitor.") else ():
+            if isinstance(each, functools._lru_cache_wrapper) and each.cache_info().maxsize is not None:
+                each.cache_clear()
     gc.collect()
 
 
