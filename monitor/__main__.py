@@ -22,7 +22,18 @@ from monitor.outlet import tables
 from monitor.outlet.notifier import Channel, LogFile, Terminal
 from monitor.outlet.wording import SMALL_PRINT, Local
 from monitor.records.events import Notice
-from monitor.run import asking, entries, expected, journal, live, nmea_file, preparing, recording, replay
+from monitor.run import (
+    asking,
+    entries,
+    expected,
+    journal,
+    live,
+    nmea_file,
+    preparing,
+    recording,
+    replay,
+    reviewing,
+)
 from monitor.run import console as desks
 from monitor.run.decoded_ais import import_csv
 from monitor.run.outward import Outward
@@ -99,6 +110,8 @@ def _parser() -> argparse.ArgumentParser:
     preparing.add(verb)
 
     asking.add(verb)
+
+    reviewing.add(verb)
     return parser
 
 

@@ -1,0 +1,1 @@
+"""The report of a stay: a page to read and print, plots beside it, and tables for other programs."""

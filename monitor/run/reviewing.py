@@ -1,0 +1,86 @@
+"""The verbs of the command line that look back: review, clip, compare."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+from monitor.base.clock import stopwatch_s
+from monitor.outlet.report import frames, plots
+from monitor.outlet.report.page import page
+from monitor.outlet.report.words import paragraph
+from monitor.outlet.wording import SMALL_PRINT
+from monitor.run.gather import gather
+from monitor.run.journal import Entry
+from monitor.run.preparing import Verb
+from monitor.run.recollect import recollect
+from monitor.run.recording import Recording, RecordingError, open_recording
+
+REPORT = "review.html"
+
+
+def add(verb: Callable[[str, Verb, str], argparse.ArgumentParser]) -> None:
+    """Give these verbs to the command line; `verb` makes the parser of one."""
+    p = verb("review", _review, "make a report of a recording: page, plots, tables")
+    p.add_argument("recording", type=Path, help="recording folder or journal file (which may be in use)")
+    p.add_argument("--to", type=Path, required=True, help="new or empty folder")
+    p.add_argument(
+        "--with-limits",
+        action="store_true",
+        help="replay it too: loads every 5 s, what was expected 15 and 5 min before, and alerts at other limits",
+    )
+
+
+def _review(args: argparse.Namespace, console: Console) -> int:
+    if args.to.exists() and any(args.to.iterdir()):
+        raise RecordingError(f"{args.to} is not empty: a report is never written over")
+    began_s = stopwatch_s()
+    with open_recording(args.recording) as recording:
+        again = args.with_limits
+        if not again and next(recording.outputs(), None) is None:
+            console.print("It holds no conclusions of a watch: it is replayed to have some.")
+        with _bar(recording, console) as passed:
+            recalled = recollect(recording, again, passed)
+        review = gather(recording, recalled)
+    args.to.mkdir(parents=True, exist_ok=True)
+    drawn = plots.draw(review, args.to)
+    (args.to / REPORT).write_text(page(review, drawn), encoding="utf-8")
+    missing = ""
+    try:
+        frames.write(frames.frames(review), args.to)
+    except ValueError as fault:
+        missing = str(fault)
+    console.print(paragraph(review), markup=False, soft_wrap=True)
+    console.print(f"Written in {stopwatch_s() - began_s:.0f} s: {args.to / REPORT}", markup=False, soft_wrap=True)
+    if missing:
+        console.print(missing, style="bold", markup=False)
+    console.print(SMALL_PRINT)
+    return 1 if review.whole or missing else 0
+
+
+@contextmanager
+def _bar(recording: Recording, console: Console) -> Iterator[Callable[[Entry], None]]:
+    """A progress bar over the inputs; a replay goes over them a second time."""
+    columns = (
+        TextColumn("REVIEW"),
+        BarColumn(),
+        TextColumn("{task.completed:,.0f} inputs"),
+        TimeRemainingColumn(),
+    )
+    with Progress(*columns, console=console, transient=True) as progress:
+        task = progress.add_task("", total=recording.about.inputs if recording.about else None)
+        seen = 0
+
+        def passed(entry: Entry) -> None:
+            nonlocal seen
+            seen += 1
+            if seen % 500 == 0:
+                total = recording.about.inputs if recording.about else 0
+                progress.update(task, completed=seen - total if 0 < total < seen else seen)
+
+        yield passed
