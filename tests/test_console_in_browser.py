@@ -30,7 +30,7 @@ needs("nicegui", "playwright.sync_api", what="chromium", there=CHROMIUM)
 
 from playwright.sync_api import Page, expect, sync_playwright  # noqa: E402
 
-VIEWS = ("watch", "inputs", "feeds", "what-if", "hand-over", "stay", "log")
+VIEWS = ("watch", "ahead", "inputs", "feeds", "what-if", "hand-over", "stay", "log")
 pytestmark = pytest.mark.slow
 
 PALETTES = ("day", "dusk", "night")

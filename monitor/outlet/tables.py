@@ -9,6 +9,7 @@ from datetime import datetime
 from rich.table import Table
 
 from monitor.base.units import knots, tonnes_force
+from monitor.outlet.drivers import drivers_in_words
 from monitor.outlet.wording import Local, chance_in_words, lines_in_words, percent, ship_in_words, wind_in_words
 from monitor.records.estimates import EventOdds, LineLoad, LoadEstimate, Outlook, PassingOutlook, Validity
 from monitor.records.events import Notice, Priority, Reason, Transition
@@ -34,6 +35,7 @@ def status_line(
     if estimate is not None:
         parts.append(wind_in_words(estimate.wind))
     parts.append(next_ship(outlook, local))
+    parts += ahead_briefly(outlook, local)
     parts += [f"DARK: {name}" for name in dark]
     return " · ".join(parts)
 
@@ -45,6 +47,21 @@ def next_ship(outlook: Outlook | None, local: Local) -> str:
         return "no pass seen on AIS"
     first = min(likely, key=lambda encounter: encounter.abeam_at)
     return f"next {ship_in_words(first)} abeam {local.clock(first.abeam_at)}"
+
+
+def ahead_briefly(outlook: Outlook | None, local: Local) -> list[str]:
+    """The chance within the hour, the first line to tend and the lightest time expected, where there is one."""
+    if outlook is None:
+        return []
+    told = []
+    if outlook.soon:
+        soon = outlook.soon[-1]
+        told.append(f"working limit within {soon.minutes} min {chance_in_words(soon.any_over_working)}")
+    if outlook.to_tend:
+        told.append(f"tend first, while light: {outlook.to_tend[0].line}")
+    if outlook.lulls:
+        told.append(f"lightest expected {local.span(outlook.lulls[0].start, outlook.lulls[0].end)}")
+    return told
 
 
 def line_table(loads: Iterable[LineLoad], title: str) -> Table:
@@ -97,10 +114,10 @@ def odds_table(odds: EventOdds, title: str) -> Table:
 
 def odds_in_words(odds: EventOdds) -> str:
     """ "chance that a line passes its working limit 12 %, parts 1 %; depends most on …"."""
-    most = f"; depends most on {' and '.join(odds.drivers)}" if odds.drivers else ""
+    most = drivers_in_words(odds.drivers)
     return (
         f"chance that a line passes its working limit {chance_in_words(odds.any_over_working)}, "
-        f"parts {chance_in_words(odds.any_over_strength)}{most}"
+        f"parts {chance_in_words(odds.any_over_strength)}{f'; {most}' if most else ''}"
     )
 
 

@@ -15,6 +15,7 @@ from math import ceil, floor
 from typing import Final
 
 from monitor.base.units import knots
+from monitor.outlet.drivers import drivers_in_words
 from monitor.records.estimates import Band, Encounter, LineLoad, PassingAdvice, PassingKind, WindEstimate
 from monitor.records.events import Notice, Priority, Reason, Transition
 from monitor.records.situations import Matter, Situation
@@ -378,8 +379,9 @@ def _sure(s: Situation) -> str:
         if s.encounter.assumed:
             parts.append("assumed: " + ", ".join(s.encounter.assumed))
     if s.chance is not None:
-        most = f", depends most on {' and '.join(s.odds.drivers)}" if s.odds and s.odds.drivers else ""
-        parts.append(f"chance that a line passes its working limit {chance_in_words(s.chance)}{most}")
+        most = drivers_in_words(s.odds.drivers) if s.odds else ""
+        parts.append(f"chance that a line passes its working limit {chance_in_words(s.chance)}")
+        parts += [most] if most else []
     if s.validity.value != "good":
         parts.append(f"{s.validity.value}: " + "; ".join(s.reasons))
     unknown = sorted({name for load in s.lines for name in load.unknown_limits})

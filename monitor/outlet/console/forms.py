@@ -12,7 +12,7 @@ from monitor.outlet.wording import CAUTION, NOT_MODELLED
 from monitor.records.picture import Plan
 
 VIEWS: Final = (
-    ("watch", "Watch"), ("inputs", "Enter"), ("feeds", "Feeds"), ("what-if", "What if"),
+    ("watch", "Watch"), ("ahead", "Ahead"), ("inputs", "Enter"), ("feeds", "Feeds"), ("what-if", "What if"),
     ("hand-over", "Hand over"), ("stay", "Stay"), ("log", "Log"),
 )  # fmt: skip
 STALE: Final = (

@@ -5,16 +5,18 @@ from __future__ import annotations
 from datetime import timedelta
 
 from monitor.base.units import knots
+from monitor.outlet import tending_words as words
 from monitor.outlet.console import rows
 from monitor.outlet.console.headline import headline
 from monitor.outlet.console.svg import el, esc
-from monitor.outlet.wording import CAUTION, Local, lines_in_words, ship_in_words, wind_in_words
+from monitor.outlet.wording import CAUTION, Local, chance_in_words, lines_in_words, ship_in_words, wind_in_words
 from monitor.records.picture import Picture
 
 
 def handover(picture: Picture) -> str:
     """The whole sheet, also to be printed."""
     local, stay, estimate = Local(picture.ahead_of_utc), picture.stay, picture.estimate
+    outlook = picture.outlook
     head = headline(picture)
     day = (picture.now + picture.ahead_of_utc).strftime("%d %b")
     where = f"{picture.plan.ship} at {picture.plan.berth}, {picture.plan.port}; {day} {local.clock(picture.now)}"
@@ -38,6 +40,14 @@ def handover(picture: Picture) -> str:
             el("h3", "State"), _list(state),
             el("h3", "Open alerts"), _list(opened or ["None stands. That does not mean no danger."]),
             el("h3", "Next twelve hours"), _list(_ahead(picture, local)),
+            el("h3", "Tend first, while light"), _list(words.tend_first_in_words(outlook, local)),
+            el("h3", "If nobody tends"),
+            _list(words.untended_in_words(outlook.untended if outlook else (), local)),
+            el("h3", "Lightest expected, never promised"),
+            _list(words.lulls_in_words(outlook.lulls if outlook else (), local)),
+            el("h3", "Chances, and what follows when a line goes"),
+            _list([*words.soon_in_words(outlook, estimate, local),
+                   *words.lost_in_words(outlook.if_lost if outlook else ())]),
             el("h3", "Berth limits"), rows.limits(picture),
             el("h3", "Not known, assumed, not modelled"),
             _list([*picture.assumed, "NOT MODELLED: swell, seiche, ice, propeller wash"]),
@@ -54,12 +64,15 @@ def _ahead(picture: Picture, local: Local) -> list[str]:
         if encounter.passes >= 0.2 and encounter.abeam_at > picture.now:
             loads = lines_in_words(passing.lines, groups=1) if passing.lines else "load NOT KNOWN"
             told.append(f"{local.clock(encounter.abeam_at)}: {ship_in_words(encounter)}: {loads}")
+            if passing.odds is not None:
+                told += words.pass_odds_in_words(passing.odds, passing.advice, encounter, local)
     hours = [hour for hour in (outlook.hours if outlook else ()) if hour.at > picture.now]
     for hour in hours[::2]:
         gust = "" if hour.gust_m_s is None else f", gust {knots(hour.gust_m_s):.0f} kn"
         loads = lines_in_words(hour.lines, groups=1) if hour.lines else "load NOT KNOWN"
         band = f"{knots(hour.wind_m_s.low):.0f}–{knots(hour.wind_m_s.high):.0f} kn"
-        told.append(f"{local.clock(hour.at)}: wind {hour.from_direction_deg:03.0f}° {band}{gust}: {loads}")
+        chance = "" if hour.odds is None else f", over it {chance_in_words(hour.odds.any_over_working)}"
+        told.append(f"{local.clock(hour.at)}: wind {hour.from_direction_deg:03.0f}° {band}{gust}: {loads}{chance}")
     if not hours:
         told.append("NO FORECAST: the hours ahead are not known")
     known = [water for water in picture.tide if water.height_m is not None and water.at >= picture.now]

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from nicegui import events, ui
 
-from monitor.outlet.console import forms, rows
+from monitor.outlet.console import ahead, forms, rows
 from monitor.outlet.console.approach import approach_drawing
 from monitor.outlet.console.desk import Desk, Reel
 from monitor.outlet.console.handover import handover
@@ -33,6 +33,11 @@ LISTS: Final[dict[str, tuple[str, Callable[[Picture], str]]]] = {  # part → vi
     "sentence": ("", rows.sentence),
     "flags": ("", rows.flags),
     "alerts": ("watch", rows.alerts),
+    "briefly": ("watch", ahead.briefly),
+    "chances": ("ahead", ahead.chances),
+    "ships": ("ahead", ahead.ships),
+    "tending": ("ahead", ahead.tending),
+    "losses": ("ahead", ahead.losses),
     "line_rows": ("inputs", rows.line_rows),
     "people": ("inputs", rows.people),
     "craft": ("inputs", rows.craft),
@@ -77,6 +82,11 @@ class Screen:
             ui.html(forms.player() if replay else "", sanitize=False, tag="div").classes("player")
             with ui.element("main").classes("stage"):
                 self._watch()
+                with ui.element("section").classes("view").props("data-view=ahead"), _cards():
+                    self._card("Chances, expected", "chances", "wide")
+                    self._card("Ships coming", "ships")
+                    self._card("Tend first, while light", "tending")
+                    self._card("If a line goes", "losses")
                 self._inputs(replay)
                 with ui.element("section").classes("view").props("data-view=feeds"), _cards():
                     self._card("Feeds", "feeds", "wide")
@@ -101,6 +111,7 @@ class Screen:
                     self._part(name)
             with ui.element("aside").classes("side").props("aria-label=Alerts tabindex=0"):
                 self._card("Alerts", "alerts")
+                self._card("Ahead", "briefly")
 
     def _inputs(self, replay: bool) -> None:
         with ui.element("section").classes("view inputs").props("data-view=inputs"):

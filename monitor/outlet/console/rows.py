@@ -8,7 +8,7 @@ from typing import Final
 from monitor.base.units import knots, tonnes_force
 from monitor.outlet.console.gauge import MARKS
 from monitor.outlet.console.headline import Headline, headline
-from monitor.outlet.console.svg import el, esc
+from monitor.outlet.console.svg import el, esc, items, table, td
 from monitor.outlet.wording import Local, notice, percent
 from monitor.records.estimates import LineLoad, Validity
 from monitor.records.events import AlertState, Notice, Priority, Reason, Transition
@@ -125,10 +125,10 @@ def log(picture: Picture) -> str:
     """What happened, newest first."""
     local = Local(picture.ahead_of_utc)
     rows = (
-        el("tr", _td(local.clock(row.at), "number"), _td(row.kind), _td(row.subject), _td(row.text), _td(row.who))
+        el("tr", td(local.clock(row.at), "number"), td(row.kind), td(row.subject), td(row.text), td(row.who))
         for row in picture.log
     )
-    return _table(("LT", "what", "about", "text", "by"), rows)
+    return table(("LT", "what", "about", "text", "by"), rows)
 
 
 # --- lines --------------------------------------------------------------------------------------------------
@@ -148,31 +148,31 @@ def line_rows(picture: Picture) -> str:
         rows.append(
             el(
                 "tr",
-                _td(lead.line),
-                _td(f"{lead.winch} → {lead.bollard_name}"),
+                td(lead.line),
+                td(f"{lead.winch} → {lead.bollard_name}"),
                 *_load_cells(load),
-                _td(words.get(lead.line, "–").upper()),
+                td(words.get(lead.line, "–").upper()),
                 el("td", el("div", keys, class_="keys")),
             )
         )
-    return _table(("line", "led", "t", "of limit", "limit", "last word", "tell what you see"), rows)
+    return table(("line", "led", "t", "of limit", "limit", "last word", "tell what you see"), rows)
 
 
 def _load_cells(load: LineLoad | None) -> tuple[str, str, str]:
     if load is None:
-        return _td("?", "number"), _td("not known"), _td("–")
+        return td("?", "number"), td("not known"), td("–")
     band = load.tension_n
     tonnes = f"{tonnes_force(band.low):.0f}–{tonnes_force(band.high):.0f}"
     limit = f"{load.limited_by} {tonnes_force(load.limit_n):.0f} t"
     if load.unknown_limits:
         limit += f"; NOT KNOWN: {', '.join(load.unknown_limits)}"
-    return _td(tonnes, "number"), _td(percent(load), "number"), _td(limit)
+    return td(tonnes, "number"), td(percent(load), "number"), td(limit)
 
 
 def load_rows(loads: tuple[LineLoad, ...]) -> str:
     """Lines with their loads, for an answer."""
-    return _table(
-        ("line", "t", "of limit", "limit"), (el("tr", _td(load.line), *_load_cells(load)) for load in loads)
+    return table(
+        ("line", "t", "of limit", "limit"), (el("tr", td(load.line), *_load_cells(load)) for load in loads)
     )
 
 
@@ -181,7 +181,7 @@ def load_rows(loads: tuple[LineLoad, ...]) -> str:
 
 def feeds(picture: Picture) -> str:
     """Each input with its age, what it is, whether it is believed, and the last thing it said."""
-    return _table(("feed", "state", "age", "taken / refused", "last raw line"), map(_feed, picture.feeds))
+    return table(("feed", "state", "age", "taken / refused", "last raw line"), map(_feed, picture.feeds))
 
 
 def _feed(feed: FeedRow) -> str:
@@ -191,9 +191,9 @@ def _feed(feed: FeedRow) -> str:
     return el(
         "tr",
         el("td", el("b", esc(feed.name)), el("div", esc(detail), class_="small dim")),
-        _td(state),
-        _td(f"{age} (dark after {_age(feed.stale_after_s)})"),
-        _td(f"{feed.accepted:,} / {feed.refused:,}", "number"),
+        td(state),
+        td(f"{age} (dark after {_age(feed.stale_after_s)})"),
+        td(f"{feed.accepted:,} / {feed.refused:,}", "number"),
         el("td", el("code", esc(feed.last_raw or "–"))),
     )
 
@@ -235,9 +235,9 @@ def craft(picture: Picture) -> str:
     rows = []
     for mmsi, area_m2 in picture.stay.craft:
         area = "side not told: her windage is missing" if area_m2 is None else f"{area_m2:.0f} m² of side"
-        rows.append(el("tr", _td(mmsi), _td(area), el("td", button("cast off", "entry", off=off, kind="quiet",
+        rows.append(el("tr", td(mmsi), td(area), el("td", button("cast off", "entry", off=off, kind="quiet",
                                                                     entry=f"cast off {mmsi}"))))  # fmt: skip
-    return _table(("MMSI", "windage", ""), rows)
+    return table(("MMSI", "windage", ""), rows)
 
 
 def limits(picture: Picture) -> str:
@@ -247,8 +247,8 @@ def limits(picture: Picture) -> str:
         told = "NOT ENTERED"
         if limit.speed_m_s is not None:
             told = f"{limit.on} {knots(limit.speed_m_s):.0f} kn ({limit.averaging_s:.0f} s), {limit.source}"
-        rows.append(el("tr", _td(limit.name.replace("_", " ")), _td(told)))
-    return _table(("berth limit", "as typed"), rows)
+        rows.append(el("tr", td(limit.name.replace("_", " ")), td(told)))
+    return table(("berth limit", "as typed"), rows)
 
 
 def doubts(picture: Picture) -> str:
@@ -256,22 +256,9 @@ def doubts(picture: Picture) -> str:
     estimate = picture.estimate
     validity = "unknown" if estimate is None else estimate.validity.value
     reasons = estimate.reasons if estimate else ()
-    parts = [el("h3", esc(f"Model: {validity}")), _items(reasons or ("no reason to doubt it more than always",))]
-    parts += [el("h3", "Assumed"), _items(picture.assumed or ("nothing",))]
-    parts += [el("h3", "NOT MODELLED"), _items(("swell", "seiche", "ice", "propeller wash"))]
+    parts = [el("h3", esc(f"Model: {validity}")), items(reasons or ("no reason to doubt it more than always",))]
+    parts += [el("h3", "Assumed"), items(picture.assumed or ("nothing",))]
+    parts += [el("h3", "NOT MODELLED"), items(("swell", "seiche", "ice", "propeller wash"))]
     digest = picture.settings_sha256[:12] or "–"
     parts.append(el("p", esc(f"Program {picture.program}; settings {digest}"), class_="small dim"))
     return "".join(parts)
-
-
-def _items(each: tuple[str, ...]) -> str:
-    return el("ul", *(el("li", esc(item)) for item in each))
-
-
-def _td(words: object, kind: str = "") -> str:
-    return el("td", esc(words), class_=kind or None)
-
-
-def _table(heads: tuple[str, ...], rows: object) -> str:
-    head = el("thead", el("tr", *(el("th", esc(name), scope="col") for name in heads)))
-    return el("div", el("table", head, el("tbody", *rows)), class_="scroll", tabindex="0")  # type: ignore[misc]

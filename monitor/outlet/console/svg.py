@@ -30,6 +30,22 @@ def esc(text: object) -> str:
     return escape(str(text))
 
 
+def items(each: Iterable[object]) -> str:
+    """A list."""
+    return el("ul", *(el("li", esc(item)) for item in each))
+
+
+def td(words: object, kind: str = "") -> str:
+    """A cell of a table."""
+    return el("td", esc(words), class_=kind or None)
+
+
+def table(heads: Sequence[str], rows: Iterable[str]) -> str:
+    """A table that scrolls sideways where it is too wide; `rows` are whole `tr` elements."""
+    head = el("thead", el("tr", *(el("th", esc(name), scope="col") for name in heads)))
+    return el("div", el("table", head, el("tbody", *rows)), class_="scroll", tabindex="0")
+
+
 def drawing(width: float, height: float, label: str, *inside: str) -> str:
     """A whole SVG, told to a screen reader by its label."""
     return el(
