@@ -78,13 +78,15 @@ class Area:
 
 @dataclass(frozen=True, slots=True)
 class Near:
-    """A worst area told by what stands nearest. `way` is "by", "ahead of", "abaft", "to port of", "to starboard
-    of" it; `side` is "port side", "centre line", "starboard side" of the deck, or "" on the quay."""
+    """A worst area told by what stands nearest, and its kind. `way`: "by", "ahead of", "abaft"; across a deck "to
+    port of", "to starboard of", across the quay "behind", "in front of". `side` of the deck: "port side", "centre
+    line", "starboard side"; "" on the quay."""
 
     ground: str
     side: str
     way: str
     name: str
+    kind: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -175,10 +175,10 @@ def _least_holding(values: Floats, share: float) -> Marks:
 
 
 def _shape(chosen: Marks, corner: Spot) -> Polygon | MultiPolygon:
-    """Squares as one shape, gaps narrower than two squares closed: that only ever adds."""
+    """Squares as one shape with its steps smoothed, always outwards."""
     x, y = (c + CELL_M * n for c, n in zip(corner, np.nonzero(chosen), strict=True))
-    whole: Polygon | MultiPolygon = shapely.union_all(shapely.box(x, y, x + CELL_M, y + CELL_M))
-    return whole.buffer(CELL_M, join_style="mitre").buffer(-CELL_M, join_style="mitre")
+    whole: Polygon | MultiPolygon = shapely.coverage_union_all(shapely.box(x, y, x + CELL_M, y + CELL_M))
+    return whole.buffer(1.5 * CELL_M).buffer(-0.9 * CELL_M).simplify(0.2 * CELL_M)
 
 
 def _rings(shape: Polygon | MultiPolygon, within: Polygon | None = None) -> tuple[Ring, ...]:
@@ -259,16 +259,13 @@ def near_words(site: Site, areas: Iterable[Area], field: Field) -> Iterable[Near
         if area.grade != 3:
             continue
         ground = site.ground(area.ground)
-        on = _squares_on(ground, field)
-        main = Polygon(area.rings[0])
-        within = on & _on(main, field.corner, field.speed_m_s.shape)
-        weight = np.where(within, field.speed_m_s, 0.0)
-        x, y = (
-            float((weight.sum(axis=1 - axis) * (field.corner[axis] + CELL_M * (np.arange(count) + 0.5))).sum())
-            / float(weight.sum())
-            for axis, count in enumerate(field.speed_m_s.shape)
-        )
-        told.append((float(np.where(on, field.speed_m_s, 0.0).sum()), near(ground, (x, y))))
+        weight = np.where(_squares_on(ground, field), field.speed_m_s, 0.0)
+        i, j = np.nonzero(weight)
+        x, y = (corner + CELL_M * (n + 0.5) for corner, n in zip(field.corner, (i, j), strict=True))
+        main = np.where(shapely.intersects_xy(Polygon(area.rings[0]), x, y), weight[i, j], 0.0)
+        if main.any():
+            middle = float(main @ x / main.sum()), float(main @ y / main.sum())
+            told.append((float(weight.sum()), near(ground, middle)))
     return [each for _, each in sorted(told, key=lambda pair: -pair[0])]
 
 
@@ -283,9 +280,13 @@ def near(ground: Ground, spot: Spot) -> Near:
         way = "by"
     elif abs(ahead_m) >= abs(starboard_m):
         way = "ahead of" if ahead_m > 0.0 else "abaft"
+    elif ground.name == QUAY:
+        inland = sum(corner[1] for corner in ground.outline)  # of the same sign as the way from the ship
+        way = "behind" if starboard_m * inland > 0.0 else "in front of"
     else:
         way = "to starboard of" if starboard_m > 0.0 else "to port of"
-    return Near(ground.name, "" if ground.name == QUAY else _side(ground, spot), way, place.name)
+    side = "" if ground.name == QUAY else _side(ground, spot)
+    return Near(ground.name, side, way, place.name, place.kind)
 
 
 def _side(ground: Ground, spot: Spot) -> str:
