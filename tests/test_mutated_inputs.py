@@ -1,8 +1,7 @@
 """Mutated sentences, replies, messages and settings: nothing crashes, and nothing damaged is taken in silence.
 
 Mutations are seeded: bytes flipped, cut, doubled, swapped with another input, numbers made absurd. By default
-some thousands; BIGHTWATCH_FUZZ=2000000 makes two million. With the package atheris the same targets are fuzzed
-by coverage: `python -m tests.test_mutated_inputs` (it runs until stopped).
+some thousands; BIGHTWATCH_FUZZ=2000000 makes two million. By coverage, with the package atheris: `tests/fuzz.py`.
 """
 
 from __future__ import annotations
@@ -11,13 +10,12 @@ import json
 import math
 import os
 import random
-import sys
-from collections.abc import Callable
+import tempfile
 from contextlib import suppress
 from dataclasses import fields, is_dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import pytest
 
@@ -66,6 +64,18 @@ MESSAGES: Final = [
     delta({"environment.current": {"drift": 0.8, "setTrue": 1.0}, "environment.tide.heightNow": 2.0}),
     delta({"environment.outside.temperature": 283.0, "navigation.datetime": "2026-03-14T09:26:52Z"}),
 ]
+
+
+def _station() -> str:
+    row = {"name": "M2", "amplitude": 3.49, "phase_GMT": 10.8}
+    datums = {"units": "feet", "datums": [{"name": "MSL", "value": 14.58}, {"name": "MLLW", "value": 7.94}]}
+    harmonics = {"units": "feet", "HarmonicConstituents": [row]}
+    return json.dumps(
+        {"stations": [{"name": "x", "lat": 47.6, "datums": datums, "harmonicConstituents": harmonics}]}
+    )
+
+
+STATION: Final = _station()
 ABSURD: Final = (
     "1e999",
     "-1e999",
@@ -166,10 +176,29 @@ def station(text: str) -> None:
         coops_station(text)
 
 
+def settings_text(text: str) -> None:
+    """As the berth's, the stay's, the ship's or the alerts' file: faults are told, or the settings are whole."""
+    files = GOOD | {ALERTS_FILE: ALERTS + CHANNELS}
+    path = min(files, key=lambda each: abs(len(files[each]) - len(text)))  # the one it was most likely made from
+    with tempfile.TemporaryDirectory() as folder:
+        write(Path(folder), {**files, path: text.encode("utf-8", "surrogatepass")})  # type: ignore[dict-item]
+        try:
+            load_stay(Path(folder), NAME)
+        except SettingsFault as fault:
+            assert fault.faults
+
+
 def test_sentences() -> None:
     dice = random.Random(1)
     for n in range(COUNT):
         sentence(mutated(SENTENCES[n % len(SENTENCES)], dice, SENTENCES))
+
+
+def test_a_makers_own_sentence_that_looks_like_a_standard_one() -> None:
+    """Found by the fuzzer: `$P…` is the maker's, however it goes on (IEC 61162-1: P makes it proprietary)."""
+    for text in ("$PGHDTHP,274.1,T", "$PGHDT,274.1,T", "$GPHDTX,274.1,T", "$CCHDQ,HDT"):
+        (said,) = Intake({"feed": "nmea"}, OWN).parse("feed", sealed(text), NOW)
+        assert isinstance(said, Refused), text
 
 
 @pytest.mark.parametrize("carries", list(BODIES))
@@ -197,15 +226,9 @@ def test_commands_and_texts() -> None:
 
 
 def test_stations() -> None:
-    row = {"name": "M2", "amplitude": 3.49, "phase_GMT": 10.8}
-    datums = {"units": "feet", "datums": [{"name": "MSL", "value": 14.58}, {"name": "MLLW", "value": 7.94}]}
-    harmonics = {"units": "feet", "HarmonicConstituents": [row]}
-    good = json.dumps(
-        {"stations": [{"name": "x", "lat": 47.6, "datums": datums, "harmonicConstituents": harmonics}]}
-    )
     dice = random.Random(5)
     for _ in range(COUNT // 8):
-        station(mutated(good, dice, [good]))
+        station(mutated(STATION, dice, [STATION]))
 
 
 def test_settings(tmp_path: Path) -> None:
@@ -222,24 +245,3 @@ def test_settings(tmp_path: Path) -> None:
         except SettingsFault as fault:
             assert fault.faults
     assert taken < max(60, COUNT // 100) // 2
-
-
-def main() -> None:
-    """Coverage-guided, with atheris."""
-    import atheris
-
-    targets: list[Callable[[str], Any]] = [
-        sentence, message, command, station, *(lambda body, c=c: reply(c, body) for c in BODIES)
-    ]  # fmt: skip
-
-    def one(data: bytes) -> None:
-        if data:
-            targets[data[0] % len(targets)](data[1:].decode("latin-1"))
-
-    atheris.instrument_all()
-    atheris.Setup(sys.argv, one)
-    atheris.Fuzz()
-
-
-if __name__ == "__main__":
-    main()

@@ -66,8 +66,10 @@ class NmeaParser:
 
     def feed(self, sentence: Sentence, source: str, received_at: datetime) -> list[Observation]:
         """The observations of a sentence, or why there is none."""
-        kind = sentence.text[3:6]
-        if kind not in _READ:
+        text = sentence.text
+        if (
+            text[3:6] not in _READ or text[6:7] not in ("", ",") or text[1] == "P"
+        ):  # a maker's own, or a question, among others
             return self._refuse(Refusal.NOT_FOR_US, source, received_at)
         try:
             observations = self._read(sentence, source, received_at)
