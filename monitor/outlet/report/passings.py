@@ -79,7 +79,7 @@ def _words(one: Passed, told: Told) -> str:
     """What people were told at the time, and what came."""
     rows: list[Sequence[Cell]] = [
         (
-            cell(told.clock(notice.at), small=f"{notice.priority.value}, {notice.reason.value}"),
+            cell(told.clock(notice.at), small=f"{notice.priority.value}, {notice.reason.value.partition(':')[0]}"),
             cell(notice.why, small=notice.when),
             notice.what,
         )
@@ -93,7 +93,8 @@ def _words(one: Passed, told: Told) -> str:
             load(one.heaviest),
         )
     )
-    return table(("", "she", "heaviest lines"), rows, came_last=True)
+    heads = ("told", "what she would do", "what it would do to the lines")
+    return table(heads, rows, came_last=True, wide=1)
 
 
 def _result(one: Passed) -> str:

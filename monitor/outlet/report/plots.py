@@ -30,7 +30,7 @@ def draw(review: Review, folder: Path) -> list[tuple[Path, str]]:
         raise ValueError(MISSING) from None
     drawn: list[tuple[Path, str]] = []
     if review.estimates or review.passes:
-        figure = Figure(figsize=(11.0, 7.4), dpi=130, facecolor="white")
+        figure = Figure(figsize=(11.0, 6.9), dpi=130, facecolor="white")
         _stay(figure, review)
         drawn.append((_saved(figure, folder / "stay.png"), _STAY))
     compared = [one for one in review.passes if one.expected]
@@ -52,12 +52,12 @@ _STAY: Final = (
     "a ring marks an acknowledgement."
 )
 _PASSINGS: Final = (
-    "Expected and come: hull-to-hull distance and speed through the water. Bars: 5–95 % expected at the first notice "
-    "(pale) and 5 min before (blue); the diamond is what came."
+    "Expected and come: hull-to-hull distance and speed through the water. Bars: 5–95 % expected at the first "
+    "notice (pale) and 5 min before (blue); the diamond is what came."
 )
 _LINES: Final = (
-    "Lines by the highest load seen, with its band; the bar inside is the level that 95 % of the time stayed below. "
-    "The upright line is each line's least known limit."
+    "Lines by the highest load seen, with its band; the bar inside is the level that 95 % of the time stayed "
+    "below. The upright line is each line's least known limit."
 )
 
 
@@ -82,7 +82,7 @@ def _stay(figure: Any, review: Review) -> None:
     wind, load, rest = figure.subplots(
         3, 1, sharex=True, height_ratios=(2.2, 3.0, max(1.0, 0.24 * rows)), gridspec_kw={"hspace": 0.12}
     )
-    figure.subplots_adjust(left=0.2, right=0.975, top=0.92, bottom=0.075)
+    figure.subplots_adjust(left=0.19, right=0.945, top=0.92, bottom=0.075)
     _wind(wind, review)
     _load(load, review)
     _alerts(rest, review, alerts)
@@ -169,14 +169,16 @@ def _load(ax: Any, review: Review) -> None:
         rows.append((100 * u.low, 100 * u.mid, 100 * u.high) if u else (nan, nan, nan))
     ax.fill_between(at, [r[0] for r in rows], [r[2] for r in rows], color=PALE, linewidth=0)
     ax.plot(at, [r[1] for r in rows], color=BLUE, linewidth=1.6)
+    top = max([high for _, _, high in rows if high == high] + [100.0 * review.levels[2]])
+    written = -100.0
     for level, name in zip(review.levels, ("caution", "warning", "alarm"), strict=True):
         ax.axhline(100 * level, color=RED if name == "alarm" else INK, linewidth=0.9, linestyle=":")
         colour = RED if name == "alarm" else INK
+        written = max(100 * level, written + 0.085 * top)  # names keep clear of each other
         across = ax.get_yaxis_transform()
-        ax.text(1.0, 100 * level, f"{name} ", transform=across, ha="right", va="bottom", fontsize=8, color=colour)
+        ax.text(1.005, written, name, transform=across, ha="left", va="center", fontsize=8, color=colour)
     if not review.lines:
         _say(ax, "LINE LOADS NOT KNOWN")
-    top = max([high for _, _, high in rows if high == high] + [100.0 * review.levels[2]])
     ax.set_ylim(0, 1.25 * top)
     _ships(ax, review, 1.22 * top)
     ax.set_ylabel("Heaviest line,\n% of its limit", color=INK)

@@ -16,6 +16,7 @@ from monitor.outlet.report.words import (
     entry,
     gap_name,
     lasting,
+    lead_time,
     load,
     percent,
     ranked,
@@ -97,10 +98,10 @@ def alerts(review: Review, told: Told) -> str:
     ]
     heads = ("told, LT", "about", "highest", "before the event", "acknowledged after, by", "ended, LT")
     note = (
-        "The event of a ship is her bow abreast of ours, of the wind its height. First figure: from the first notice; "
-        "in brackets: from the highest level. Cautions ask for no acknowledgement."
+        "The event of a ship is her bow abreast of ours, of the wind its height. First figure: from the first "
+        "notice; in brackets: from the highest level. Cautions ask for no acknowledgement."
     )
-    return table(heads, rows, note)
+    return table(heads, rows, note, wide=1)
 
 
 def _short(text: str) -> str:
@@ -111,9 +112,9 @@ def _short(text: str) -> str:
 def _lead(alert: Answered) -> Cell:
     if alert.lead is None:
         return cell("–", small="she did not pass" if alert.key.startswith("passing:") else "")
-    text = lasting(alert.lead)
+    text = lead_time(alert.lead)
     if alert.top_lead is not None and alert.top_lead != alert.lead:
-        text += f" ({lasting(alert.top_lead)})"
+        text += f" ({lead_time(alert.top_lead)})"
     late = alert.top_lead is not None and alert.top_lead < LATE
     fell = alert.ended_at is not None and alert.event_at is not None and alert.ended_at < alert.event_at
     return cell(text, small="fell before she came" if fell else "", kind="late" if late else "")
@@ -138,8 +139,8 @@ def entries(review: Review, told: Told) -> str:
         key = next((key for key in names if text.endswith(f" {key}")), "")
         return text.removesuffix(key) + names[key] if key else text
 
-    rows = [(_stamp(told, at), action.who, plain(entry(action))) for at, action in review.entries]
-    return table(("LT", "who", "what"), rows)
+    rows = [(*told.both(at), action.who, plain(entry(action))) for at, action in review.entries]
+    return table(("LT", "UTC", "who", "what"), rows, wide=3)
 
 
 def gaps(review: Review, told: Told) -> str:
@@ -192,9 +193,7 @@ def lines(review: Review, told: Told, picture: str) -> Iterator[str]:
         "cycles over 5 % of strength",
         "fatigue, worst = 100 %",
     )
-    yield table(
-        heads, rows, "A relative ranking of this stay's lines, not a life. What it rests on is said at the end."
-    )
+    yield table(heads, rows, "A relative ranking of this stay's lines, not a life; what it rests on stands below.")
 
 
 def elsewhere(review: Review) -> Iterator[str]:
@@ -202,8 +201,8 @@ def elsewhere(review: Review) -> Iterator[str]:
     if not review.elsewhere:
         yield el(
             "p",
-            "Not worked out: it takes a replay. Make the review again with --with-limits to see how often alerts would "
-            "have been raised with levels 10 % lower and 10 % higher.",
+            "Not worked out: it takes a replay. Make the review again with --with-limits to see how often alerts "
+            "would have been raised with levels 10 % lower and 10 % higher.",
         )
         return
     rows = [
@@ -216,8 +215,8 @@ def elsewhere(review: Review) -> Iterator[str]:
         for each in review.elsewhere
     ]
     note = (
-        "The same estimates judged anew at every tick, each alert taken as acknowledged at once; alerts by the highest "
-        "level they reached. Alerts by chance, by the berth's own limits and on feeds do not move with the levels; "
-        "ALARM stays below 60 % of a brake setting."
+        "The same estimates judged anew at every tick, each alert taken as acknowledged at once; alerts by the "
+        "highest level they reached. Alerts by chance, by the berth's own limits and on feeds do not move with "
+        "the levels; ALARM stays below 60 % of a brake setting."
     )
     yield table(("", "cautions", "warnings", "alarms"), rows, note)

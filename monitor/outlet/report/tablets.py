@@ -25,9 +25,18 @@ def cell(text: str, small: str = "", kind: str = "") -> Cell:
     return Marked(text, small, kind)
 
 
-def table(heads: Sequence[str], rows: Sequence[Sequence[Cell]], note: str = "", came_last: bool = False) -> str:
-    """A table; with `came_last` the last row is set off as what came."""
-    head = el("thead", el("tr", *(el("th", esc(text), scope="col") for text in heads)))
+def table(
+    heads: Sequence[str],
+    rows: Sequence[Sequence[Cell]],
+    note: str = "",
+    came_last: bool = False,
+    wide: int | None = None,
+) -> str:
+    """A table; with `came_last` the last row is set off as what came. Column `wide` takes what room is left."""
+    named = (
+        el("th", esc(text), scope="col", class_="wide" if i == wide else None) for i, text in enumerate(heads)
+    )
+    head = el("thead", el("tr", *named))
     body = [
         el("tr", *map(_cell, row), class_="came" if came_last and i == len(rows) - 1 else None)
         for i, row in enumerate(rows)

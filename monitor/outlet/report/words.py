@@ -25,15 +25,15 @@ CAUTIONS: Final = (
     "the line management plan come first.",
     "Loads are estimates, with their 5–95 % bands; none is measured unless it says so. The middle of a band is no "
     "promise, and its end is no bound.",
-    "No alert does not mean no danger. The whole mooring deck can be struck by a parting line at any time there is "
-    "load on one.",
+    "No alert does not mean no danger. The whole mooring deck can be struck by a parting line at any time there "
+    "is load on one.",
     "AIS is incomplete: small craft, ships switched off, wrong sizes and draughts; ships at rest report every "
     "3 min. A ship that AIS did not show is not in this report.",
     "Wind at one anemometer is not the wind along the whole hull.",
     "Not modelled: swell, seiche, ice, propeller wash; vessels alongside unless entered.",
     "A line's strength falls with age; its certificate may be far above the truth.",
-    "The fatigue figures rank the lines of this stay against each other. They are no life, and no reason to keep a "
-    "line in use.",
+    "The fatigue figures rank the lines of this stay against each other. They are no life, and no reason to keep "
+    "a line in use.",
     "After an incident, lock the recording (bightwatch clip) and keep it: a report can be made anew, a recording "
     "cannot. Not type-approved, not for navigation, no substitute for the VDR.",
 )
@@ -51,7 +51,7 @@ class Told:
 
     def both(self, at: datetime) -> tuple[str, str]:
         """ "1035:20" local and "1235:20 UTC"."""
-        return f"{at + self.local.ahead:%H%M:%S}", f"{at:%H%M:%S} UTC"
+        return f"{at + self.local.ahead:%H%M:%S}", f"{at:%H%M:%S}\N{NO-BREAK SPACE}UTC"
 
     def day(self, at: datetime) -> str:
         """ "14 March 2026", local."""
@@ -76,6 +76,11 @@ def lasting(length: timedelta) -> str:
         return f"{sign}{minutes} min"
     hours, minutes = divmod(minutes, 60)
     return f"{sign}{hours} h {minutes:02d} min" if hours < 48 else f"{sign}{hours // 24} d {hours % 24} h"
+
+
+def lead_time(length: timedelta) -> str:
+    """ "18 min", or "35 s too late"."""
+    return lasting(length) if length >= timedelta(0) else f"{lasting(-length)} too late"
 
 
 def middle(times: Sequence[timedelta]) -> timedelta:
@@ -159,8 +164,8 @@ def _sentences(review: Review, told: Told) -> Iterator[str]:
         gust = "" if worst.gust_m_s is None else f", gusts to {knots(worst.gust_m_s):.0f} kn"
         often = "once" if len(review.blows) == 1 else f"{len(review.blows)} times"
         yield (
-            f"It blew {often}, up to {knots(worst.speed_30s_m_s.mid):.0f} kn (30 s mean){gust} from {_from(worst)}, "
-            f"about {told.clock(worst.peak_at)}."
+            f"It blew {often}, up to {knots(worst.speed_30s_m_s.mid):.0f} kn (30 s mean){gust} from "
+            f"{_from(worst)}, about {told.clock(worst.peak_at)}."
         )
     if review.lines:
         line = review.lines[0]
@@ -188,8 +193,8 @@ def _ships_told(review: Review, told: Told) -> Iterator[str]:
     if heavy is not None and heavy.heaviest is not None:
         without = f", without her {share(heavy.steady.utilisation)}." if heavy.steady else "."
         yield (
-            f"{ship(heavy)} was felt most in passing, at {told.clock(heavy.abeam_at)}, {heavy.distance_m:.0f} m off "
-            f"at {speed(heavy.speed_ground_m_s)} kn: {load(heavy.heaviest)}{without}"
+            f"{ship(heavy)} was felt most in passing, at {told.clock(heavy.abeam_at)}, {heavy.distance_m:.0f} m "
+            f"off at {speed(heavy.speed_ground_m_s)} kn: {load(heavy.heaviest)}{without}"
         )
 
 
@@ -201,8 +206,9 @@ def _alerts_told(review: Review) -> Iterator[str]:
         answered = f"; acknowledged after {lasting(middle(waits))} as a rule" if waits else ""
         nobody = f", {unanswered} never acknowledged" if unanswered else ""
         yield (
-            f"{count(levels[Priority.ALARM], 'alarm').capitalize()}, {count(levels[Priority.WARNING], 'warning')} "
-            f"and {count(levels[Priority.CAUTION], 'caution')}{answered}{nobody}."
+            f"{count(levels[Priority.ALARM], 'alarm').capitalize()}, "
+            f"{count(levels[Priority.WARNING], 'warning')} and {count(levels[Priority.CAUTION], 'caution')}"
+            f"{answered}{nobody}."
         )
     else:
         yield "No alert was raised."
@@ -221,7 +227,7 @@ def alert_name(review: Review, alert: Answered) -> str:
         name = next((ship(one) for one in review.passes if str(one.mmsi) == subject and one.name), "")
         return f"{name or f'MMSI {subject}'} passing"
     names = {
-        "wind": "wind now",
+        "wind": "wind",
         "ahead": "hours ahead",
         "clock": "PC clock",
         "off": "watch was off",
@@ -288,14 +294,15 @@ def basis(review: Review) -> Iterator[str]:
         yield "The recording begins in the middle of a watch: what that watch knew before is missing."
     if review.replayed:
         yield (
-            "Loads and expectations were worked out anew by replay, with the program of today: a tick every 5 s, kept "
-            "when a line moved by 1 % of its limit or a minute had gone. Alerts and notices are those of the "
+            "Loads and expectations were worked out anew by replay, with the program of today: a tick every 5 s, "
+            "kept when a line moved by 1 % of its limit or a minute had gone. Alerts and notices are those of the "
             "recording, if it holds any."
         )
     elif review.step_s is not None:
         yield (
-            f"Loads are those recorded by the watch, as a rule every {review.step_s:.0f} s. A pass is over in one to "
-            "three minutes: its highest load may lie between two of them, and its load cycles are missed in part. "
+            f"Loads are those recorded by the watch, as a rule every {review.step_s:.0f} s. A pass is over in one "
+            "to three minutes: its highest load may lie between two of them, and its load cycles are missed in "
+            "part. "
             "With --with-limits the recording is replayed and the loads are taken every 5 s."
         )
     if review.known_share is not None and review.known_share < 1.0:
@@ -306,7 +313,7 @@ def basis(review: Review) -> Iterator[str]:
         "distances hull to hull, hulls as rectangles. Speed through the water by the stay's table of the stream."
     )
     yield (
-        "Fatigue: rainflow cycles (ASTM E1049-85) of each line's middle tension, Miner's sum of (range ÷ strength)^m "
-        "with m 4.09 for wire (API RP 2SK, from memory) and 9 for fibre (polyester, API RP 2SM, from memory; other "
-        "fibres ours). Only the order of the lines means something."
+        "Fatigue: rainflow cycles (ASTM E1049-85) of each line's middle tension, Miner's sum of (range ÷ "
+        "strength)^m with m 4.09 for wire (API RP 2SK, from memory) and 9 for fibre (polyester, API RP 2SM, from "
+        "memory; other fibres ours). Only the order of the lines means something."
     )
