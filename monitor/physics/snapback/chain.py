@@ -3,7 +3,7 @@
 Every chain is held at node 0 and free at the other end. Springs pull and never push. All chains of a batch have the
 same number of nodes; each has its own step of time, a fixed share of the time in which a wave crosses its shortest
 spring, so that all take about as many steps. Leapfrog: no energy is gained or lost but where the line is said to
-lose some (its unloading curve, fittings, deck, air).
+lose some (hysteresis, fittings, deck, air).
 
 The march has two parts. In the first the line unloads on its own curve (`Law`). As soon as it is slack it flies; from
 then on it only matters that it cannot be longer than it is, and springs as soft as the flight allows (waves still 12
@@ -24,7 +24,8 @@ from monitor.physics.snapback.posts import Posts
 
 Ints = NDArray[np.intp]
 
-COURANT: Final = 0.15  # share of the time in which a wave crosses the shortest spring
+COURANT: Final = 0.4  # share of the time in which a wave crosses the shortest spring
+THUD: Final = 1.5
 QUICKER: Final = 12.0  # waves of the slack line against its speed
 SLACK: Final = 0.03  # of the first tension: below it a line counts as slack
 EVERY: Final = 8  # steps between looks at air, deck and what may be touched
@@ -151,7 +152,7 @@ class March:
         """As a slack line that cannot be stretched far, until each chain's own time."""
         on = self.on
         speed_m_s = np.sqrt((on.vx**2 + on.vy**2).max(axis=1, keepdims=True))
-        stiffness = _Straight(np.minimum(on.stiff_n, on.mass_kg_m * (QUICKER * speed_m_s) ** 2), on)
+        stiffness = _Dull(np.minimum(on.stiff_n, on.mass_kg_m * (QUICKER * speed_m_s) ** 2), on)
         step_s = COURANT * (on.length_m * np.sqrt(on.mass_kg_m / stiffness.ea_n)).min(axis=1)
         steps = max(int(np.ceil(((until_s - self.time_s) / step_s).max())), shots)
         step_s = (until_s - self.time_s) / steps
@@ -167,7 +168,7 @@ class March:
         t, x, y, vx, vy, energy, impulse = (np.array(each) for each in zip(*self._shots, strict=True))
         return Flown(t, x, y, vx, vy, energy, impulse, self.masses_kg)
 
-    def _step(self, step_s: Floats, stiffness: _Curve | _Straight) -> None:
+    def _step(self, step_s: Floats, stiffness: _Curve | _Dull) -> None:
         on, dx, dy, long, push = self.on, self._dx, self._dy, self._long, self._push
         bends = self.bends
         if bends:
@@ -183,7 +184,6 @@ class March:
             long[spans] = bends.long_m
         np.multiply(long, self._per_length, out=self._pull)
         self._pull -= 1.0
-        np.maximum(self._pull, 0.0, out=self._pull)
         stiffness.pull(self._pull)
         long += 1e-12
         np.divide(self._pull, long, out=long)
@@ -233,7 +233,7 @@ class March:
             on.vx *= kept
             on.vy *= kept
 
-    def _shoot(self, stiffness: _Curve | _Straight) -> None:
+    def _shoot(self, stiffness: _Curve | _Dull) -> None:
         on = self.on
         long = np.hypot(np.diff(on.x), np.diff(on.y))
         if self.bends:
@@ -253,7 +253,7 @@ class _Curve:
         self._law, self._kind = law, on.kind
 
     def pull(self, strain: Floats) -> None:
-        """Strain (≥ 0) in, tension out, in place."""
+        """Strain in, tension out, in place."""
         strain[:] = self._law.at(self._kind, strain)
 
     def energy(self, strain: Floats) -> Floats:
@@ -261,16 +261,23 @@ class _Curve:
         return self._law.energy(self._kind, strain)
 
 
-class _Straight:
-    """Springs of one EA each."""
+class _Dull:
+    """Springs of one EA each that come taut with a thud: viscous, so that a mass pulled up does not bounce back."""
 
     def __init__(self, ea_n: Floats, on: Chains) -> None:
-        self.ea_n = np.broadcast_to(ea_n, on.length_m.shape)
+        self.ea_n = ea_n
+        self._before = np.hypot(np.diff(on.x), np.diff(on.y)) / on.length_m - 1.0
+        self._rise = np.empty_like(self._before)
 
     def pull(self, strain: Floats) -> None:
-        """Strain (≥ 0) in, tension out, in place."""
+        """Strain in, tension out, in place."""
+        np.subtract(strain, self._before, out=self._rise)
+        self._before[:] = strain
+        self._rise *= THUD
+        strain += self._rise
         strain *= self.ea_n
+        np.maximum(strain, 0.0, out=strain)
 
     def energy(self, strain: Floats) -> Floats:
         """J per metre."""
-        return np.asarray(0.5 * self.ea_n * strain * strain)
+        return np.asarray(0.5 * self.ea_n * np.maximum(strain, 0.0) ** 2)

@@ -20,7 +20,7 @@ from monitor.physics.snapback.led import Led
 End = Literal["inboard", "outboard"]
 
 _SHOTS: Final = (4, 44)  # of the unloading, of the flight
-_GOES_ON: Final = 1.3  # × the time in which a straight line lies stretched out behind its securing point
+_GOES_ON: Final = 1.15  # × the time in which a straight line lies stretched out behind its securing point
 _KICKED: Final = 0.1  # of the part, from the parted end, falling to nothing: where the sideways kick acts (ours)
 _CHUNK: Final = 128  # chains at once: what the processor keeps close at hand
 _MOST_STEPS: Final = 40  # × springs, of the unloading
@@ -59,7 +59,7 @@ def release(
     air: bool = False,
     deck_friction: float = 0.0,
     posts_m: Sequence[tuple[float, float, float]] = (),
-    springs: int = 32,
+    springs: int = 48,
 ) -> tuple[Path, ...]:
     """Both parts for every break, in the order inboard, outboard of the first, then of the second, …
 
