@@ -1,7 +1,7 @@
 """`python -m tests.load [--seconds 600] [--rate 1000]`: a thousand sentences a second, for ten real minutes.
 
 The real live watch of the shipped stay, its journal on the disk, its feeds served from another process on
-loopback: AIS over TCP (900 ships lie still and report every second, 60 sail past or about, one of ten sentences is
+loopback: AIS over TCP (900 ships lie still and report every second, 8 sail past, one of ten sentences is
 damaged), wind over UDP as usual. Measured from outside the pipeline: how late each beat is, how many inputs wait,
 the CPU time of the watch, and that every sentence sent is in the journal. Ends with exit code 1 when a beat came
 more than MOST_LATE_S late, the queue grew, or a sentence is missing.
@@ -19,6 +19,7 @@ import tempfile
 import threading
 import time
 from datetime import UTC, datetime
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final
 
@@ -159,7 +160,7 @@ def watch(rate: int, seconds: float) -> int:
 
 def _late(beats: list[tuple[float, int]]) -> list[float]:
     """Seconds by which each beat came later than a second after the one before."""
-    return [max(0.0, then - before - 1.0) for (before, _), (then, _) in zip(beats, beats[1:], strict=False)]
+    return [max(0.0, then - before - 1.0) for (before, _), (then, _) in pairwise(beats)]
 
 
 def _late_s(beats: list[tuple[float, int]]) -> float:
