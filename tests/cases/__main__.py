@@ -1,4 +1,4 @@
-"""`python -m tests.cases [FILES] [--draws 30] [--jobs 1] [--to FILE]`: play cases, write the table (Markdown)."""
+"""`python -m tests.cases [FILES] [--draws 20] [--jobs 1] [--to FILE]`: play cases, write the table (Markdown)."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tests.cases.case import FOLDER, Case, draws, load
 from tests.cases.play import Outcome, play
 from tests.cases.table import HEAD, remarks, row
 
-DRAWS: Final = 30
+DRAWS: Final = 20
 
 
 def main() -> int:

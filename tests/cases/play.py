@@ -1,8 +1,8 @@
 """One draw of a case through the watch itself: raw feeds in, transitions and notices out, as a user gets them.
 
-Nothing is judged here that the watch does not judge. Thinned is only how often it ticks while nothing is near
-(`pipeline.TICK` and `OUTLOOK_EVERY` as the module's constants say below, as in `tests/bench/week`). An officer
-acknowledges each warning and alarm a minute after it sounds.
+Nothing is judged here that the watch does not judge. Thinned is only how often it ticks and looks ahead, as in
+`tests/bench/week`: leads come out up to a minute short. An officer acknowledges each warning and alarm a minute after
+it sounds.
 """
 
 from __future__ import annotations
@@ -33,9 +33,12 @@ from monitor.run.session import Session
 from tests.cases.case import Case, Drawn
 from tests.cases.stage import EVENT, Staged, staged
 
-QUIET: Final = timedelta(seconds=60)
-CLOSE: Final = timedelta(seconds=10)
-OUTLOOKS: Final = {QUIET: 2, CLOSE: 3}  # ticks from one outlook to the next: 2 min, and half a minute as in life
+# Tick, and ticks from one outlook to the next: close to the event, before that, and in watches of many hours. In life
+# every 5 s, and every half minute.
+CLOSE: Final = (timedelta(seconds=20), 3)
+QUIET: Final = (timedelta(seconds=60), 5)
+LONG: Final = (timedelta(minutes=5), 6)
+HOURS_LONG: Final = (timedelta(minutes=5), 36)
 ACKNOWLEDGED_AFTER: Final = timedelta(minutes=1)
 _CAUSES: Final = {
     "passing": {Matter.PASSING},
@@ -71,9 +74,11 @@ def play(case: Case, number: int, drawn: Drawn) -> Outcome:
     stage = staged(case, drawn, seed=zlib.crc32(case.case.encode()) % 100_000 + number)
     outcome, session = Outcome(drawn), Session()
     watch = _Watch(case, outcome)
-    with _ticks() as pace:
+    quiet = HOURS_LONG if case.before_s > 6 * 3600 else LONG if case.before_s > 2 * 3600 else QUIET
+    with _ticks_as_usual_after():
         for at, record in _with_answers(stage, watch):
-            pace(EVENT - at <= timedelta(seconds=case.quiet_s))
+            close = EVENT - at <= timedelta(seconds=case.quiet_s)
+            pipeline.TICK, pipeline.OUTLOOK_EVERY = CLOSE if close else quiet  # type: ignore[misc]
             for conclusion in session.handle(at, record):
                 if isinstance(conclusion, Notice) and session.pipeline is not None:
                     watch.hear(conclusion, session.pipeline)
@@ -83,7 +88,7 @@ def play(case: Case, number: int, drawn: Drawn) -> Outcome:
 
 
 def _with_answers(stage: Staged, watch: _Watch) -> Iterator[tuple[datetime, In]]:
-    """The feeds, and the officer's answers as they fall due. Beats are left out while ticks are far apart."""
+    """The feeds, and the officer's answers as they fall due."""
     for at, record in events(stage.day, stage.settings, "cases"):
         if isinstance(record, Stopped):
             return
@@ -158,17 +163,9 @@ class _Watch:
 
 
 @contextmanager
-def _ticks() -> Iterator[_Pace]:
+def _ticks_as_usual_after() -> Iterator[None]:
     usual = pipeline.TICK, pipeline.OUTLOOK_EVERY
     try:
-        yield _Pace()
+        yield
     finally:
         pipeline.TICK, pipeline.OUTLOOK_EVERY = usual  # type: ignore[misc]
-
-
-class _Pace:
-    """Sets the ticks: called with whether the event is close."""
-
-    def __call__(self, close: bool) -> None:
-        step = CLOSE if close else QUIET
-        pipeline.TICK, pipeline.OUTLOOK_EVERY = step, OUTLOOKS[step]  # type: ignore[misc]

@@ -23,7 +23,7 @@ from tests.cases.case import Case, ranks
 from tests.cases.play import Outcome
 
 NORMAL_95: Final = 1.96
-TELLING: Final = 0.45  # rank correlation from which an input is named: 0.36 is chance once in twenty of 30 draws
+TELLING: Final = 0.5  # rank correlation from which an input is named: 0.44 is chance once in twenty of 20 draws
 
 
 def wilson(hits: int, of: int) -> tuple[float, float]:
