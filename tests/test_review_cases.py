@@ -15,7 +15,7 @@ from scipy import stats
 from monitor.records.events import Priority
 from monitor.settings.load import from_snapshot
 from tests.cases.__main__ import shipped
-from tests.cases.case import FOLDER, BadCase, draws, load, number_of, ranks
+from tests.cases.case import FOLDER, draws, load, number_of, ranks
 from tests.cases.play import play
 from tests.cases.stage import staged
 from tests.cases.table import wilson

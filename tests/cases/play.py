@@ -1,8 +1,8 @@
 """One draw of a case through the watch itself: raw feeds in, transitions and notices out, as a user gets them.
 
 Nothing is judged here that the watch does not judge. Thinned is only how often it ticks and looks ahead, as in
-`tests/bench/week`: leads come out up to a minute short. An officer acknowledges each warning and alarm a minute after
-it sounds.
+`tests/bench/week`: leads come out up to a minute short. An officer acknowledges each warning and alarm a minute
+after it sounds.
 """
 
 from __future__ import annotations
@@ -33,8 +33,8 @@ from monitor.run.session import Session
 from tests.cases.case import Case, Drawn
 from tests.cases.stage import EVENT, Staged, staged
 
-# Tick, and ticks from one outlook to the next: close to the event, before that, and in watches of many hours. In life
-# every 5 s, and every half minute.
+# Tick, and ticks from one outlook to the next: close to the event, before that, and in watches of many hours. In
+# life every 5 s, and every half minute.
 CLOSE: Final = (timedelta(seconds=20), 3)
 QUIET: Final = (timedelta(seconds=60), 5)
 LONG: Final = (timedelta(minutes=5), 6)
