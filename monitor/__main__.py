@@ -24,6 +24,7 @@ from monitor.outlet.wording import SMALL_PRINT, Local
 from monitor.records.events import Notice
 from monitor.run import (
     asking,
+    decks,
     entries,
     expected,
     journal,
@@ -110,6 +111,8 @@ def _parser() -> argparse.ArgumentParser:
     preparing.add(verb)
 
     asking.add(verb)
+
+    decks.add(verb)
 
     reviewing.add(verb)
     return parser

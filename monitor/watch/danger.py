@@ -68,18 +68,18 @@ def field_of(flown: Flights, bounds: tuple[float, float, float, float]) -> Field
     """The field of all breaks within (least forward, least starboard, most forward, most starboard)."""
     corner = math.floor(bounds[0]), math.floor(bounds[1])
     shape = math.ceil(bounds[2]) - corner[0], math.ceil(bounds[3]) - corner[1]
-    places_m = sorted({part.at_m for part in flown.swept})
-    flat = np.zeros((len(places_m), shape[0] * shape[1]), dtype=np.float32)
-    weights = np.zeros(len(places_m))
-    for part in flown.swept:
-        b = places_m.index(part.at_m)
+    count = len(flown.why)
+    flat = np.zeros((count, shape[0] * shape[1]), dtype=np.float32)
+    weights = np.zeros(count)
+    for n, part in enumerate(flown.swept):
+        b = n // 2  # both parts of a break
         weights[b] = part.weight
         at, fast = _flown_over(part)
         cell = np.floor((at - np.array(corner)) / CELL_M).astype(np.intp)
         inside = (cell >= 0).all(axis=1) & (cell < np.array(shape)).all(axis=1)
         np.maximum.at(flat[b], cell[inside, 0] * shape[1] + cell[inside, 1], fast[inside])
     weights /= weights.sum()
-    speed = flat.reshape(len(places_m), *shape)
+    speed = flat.reshape(count, *shape)
     struck = speed > 0.0
     return Field(
         (float(corner[0]), float(corner[1])),
