@@ -9,7 +9,6 @@ from datetime import datetime
 from rich.table import Table
 
 from monitor.base.units import knots, tonnes_force
-from monitor.outlet.drivers import drivers_in_words
 from monitor.outlet.wording import Local, chance_in_words, lines_in_words, percent, ship_in_words, wind_in_words
 from monitor.records.estimates import EventOdds, LineLoad, LoadEstimate, Outlook, PassingOutlook, Validity
 from monitor.records.events import Notice, Priority, Reason, Transition
@@ -110,15 +109,6 @@ def odds_table(odds: EventOdds, title: str) -> Table:
             chance_in_words(line.over_strength),
         )
     return table
-
-
-def odds_in_words(odds: EventOdds) -> str:
-    """ "chance that a line passes its working limit 12 %, parts 1 %; depends most on …"."""
-    most = drivers_in_words(odds.drivers)
-    return (
-        f"chance that a line passes its working limit {chance_in_words(odds.any_over_working)}, "
-        f"parts {chance_in_words(odds.any_over_strength)}{f'; {most}' if most else ''}"
-    )
 
 
 def alert_table(conclusions: Iterable[tuple[datetime, object]], local: Local) -> Table:

@@ -25,7 +25,6 @@ from monitor.records.estimates import (
     SoonOdds,
     ToTend,
     Untended,
-    WindOutlook,
 )
 
 SMALL: Final = 0.30  # utilisation, upper end, below which no odds are worked out for the wind
@@ -89,16 +88,17 @@ def _span(each: SoonOdds) -> str:
 
 
 def going_in_words(odds: EventOdds, local: Local) -> list[str]:
-    """ "If lines part, in this order: FS2 (12 %, about 1404 LT), FS1 (…)": those that do in some truths."""
+    """ "If lines part, the likeliest in this order: FS2 (12 %, about 1404 LT), FS1 (…)"."""
     gone = [line for line in odds.lines if line.parts_at is not None and line.over_strength > 0.0]
     if not gone:
         return []
-    order = sorted(gone, key=lambda line: (line.parts_at or odds.at, line.line))
+    likely = sorted(gone, key=lambda line: -line.over_strength)[:_ORDER_TOLD]
+    order = sorted(likely, key=lambda line: (line.parts_at or odds.at, line.line))
     each = [
         f"{line.line} ({chance_in_words(line.over_strength)}, about {local.clock(line.parts_at or odds.at)})"
-        for line in order[:_ORDER_TOLD]
+        for line in order
     ]
-    return [f"If lines part, in this order: {', '.join(each)}"]
+    return [f"If lines part, the likeliest in this order: {', '.join(each)}"]
 
 
 def pass_odds_in_words(
@@ -130,17 +130,6 @@ def asked_in_words(advice: PassingAdvice | None, encounter: Encounter) -> list[s
     return [advice.why[:1].upper() + advice.why[1:]] if advice.why else []
 
 
-def hour_in_words(hour: WindOutlook, local: Local) -> str:
-    """ "1500 LT: working limit passed 12 %, a line parts under 1 %; depends most on mean wind (…)"."""
-    if hour.odds is None:
-        return f"{local.clock(hour.at)}: chances NOT KNOWN"
-    most = drivers_in_words(hour.odds.drivers)
-    return (
-        f"{local.clock(hour.at)}: working limit passed {chance_in_words(hour.odds.any_over_working)}, "
-        f"a line parts {chance_in_words(hour.odds.any_over_strength)}{f'; {most}' if most else ''}"
-    )
-
-
 def lost_in_words(lost: Sequence[IfLost]) -> list[str]:
     """What follows when a line goes, the worst first, and the two that would be missed most."""
     if not lost:
@@ -149,7 +138,7 @@ def lost_in_words(lost: Sequence[IfLost]) -> list[str]:
     worst = [one for one in single if not one.holds] or single[:1]
     told = [one_lost(one) for one in [*worst[:_LOST_TOLD], *pair]]
     if single and all(one.holds for one in single):
-        told.insert(0, "Any one line may go and the others hold, each at the low end of its strength. The worst:")
+        told.insert(0, "Any one line may go and the others hold, each at the low end of its strength")
     return told
 
 

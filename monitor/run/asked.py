@@ -8,6 +8,7 @@ from datetime import datetime
 from monitor.base.units import parse_quantity
 from monitor.outlet.console.desk import Reply
 from monitor.outlet.tables import forces_in_words, speed_in_words
+from monitor.outlet.tending_words import lost_in_words, pass_odds_in_words, untended_in_words
 from monitor.outlet.wording import Local
 from monitor.run.whatif import Passer, beam_wind_from_deg, what_if
 from monitor.settings.schema import Settings
@@ -32,6 +33,11 @@ def ask(settings: Settings, at: datetime, fields: Mapping[str, str]) -> Reply:
         told.append("Assumed: " + ", ".join(answer.assumed))
     if answer.reasons:
         told.append(f"{answer.validity.value.capitalize()}: " + "; ".join(answer.reasons))
+    if answer.odds and answer.passing:
+        told += pass_odds_in_words(answer.odds, answer.advice, answer.passing.encounter, local)
+    if not answer.passing:
+        told += [f"If nobody tends: {words}" for words in untended_in_words(answer.untended, local)]
+        told += lost_in_words(answer.lost)
     if not answer.lines:
         told.append("LINE LOADS NOT KNOWN")
     return Reply(tuple(told), answer.lines)

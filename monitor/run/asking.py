@@ -11,7 +11,8 @@ from rich.console import Console
 from monitor.base.units import UnitError, parse_quantity
 from monitor.outlet import tables
 from monitor.outlet.pictures import draw_passing
-from monitor.outlet.wording import SMALL_PRINT, Local, advice_in_words
+from monitor.outlet.tending_words import lost_in_words, pass_odds_in_words, untended_in_words
+from monitor.outlet.wording import SMALL_PRINT, Local
 from monitor.run import whatif
 from monitor.run.preparing import Verb, utc
 from monitor.settings.load import load_stay
@@ -84,10 +85,15 @@ def _what_if(args: argparse.Namespace, console: Console) -> int:
     console.print(tables.line_table(answer.lines, "Lines at their peak, at rest" if passer else "Lines"))
     if answer.odds and answer.passing:
         console.print(tables.odds_table(answer.odds, "The ship moving in time, over many possible truths"))
-        console.print(f"  {tables.odds_in_words(answer.odds)}", markup=False)
-        asked = advice_in_words(answer.advice, answer.passing.encounter)
-        if asked:
-            console.print(f"  ask VTS: {asked}", markup=False)
+        for words in pass_odds_in_words(answer.odds, answer.advice, answer.passing.encounter, local):
+            console.print(f"  {words}", markup=False)
+    if passer is None:
+        console.print("If nobody tends, in that wind:")
+        for words in untended_in_words(answer.untended, local):
+            console.print(f"  {words}", markup=False)
+        console.print("If a line goes in it:")
+        for words in lost_in_words(answer.lost):
+            console.print(f"  {words}", markup=False)
     if args.picture:
         draw_passing(whatif.picture_of(settings, answer, at), args.picture)
         console.print(f"Drawn: {args.picture}", markup=False)

@@ -16,9 +16,11 @@ from monitor.records.estimates import (
     Encounter,
     EventOdds,
     HorizontalLoad,
+    IfLost,
     LineLoad,
     PassingAdvice,
     PassingKind,
+    Untended,
     Validity,
     WaterEstimate,
     WindEstimate,
@@ -28,10 +30,12 @@ from monitor.watch import stay
 from monitor.watch.advice import advise
 from monitor.watch.ensemble import Case
 from monitor.watch.estimator import Estimator, through_water_m_s
+from monitor.watch.expected import if_lost
 from monitor.watch.moored import Holding, Moored
 from monitor.watch.odds import event_odds, passing_event
 from monitor.watch.outlook import Curves, load_sizes, passing_curves, shared_over
 from monitor.watch.sharing import shared
+from monitor.watch.tending import untended
 from monitor.watch.wash import waves_of
 
 
@@ -78,6 +82,8 @@ class Answer:
     passing: Pass | None = None
     odds: EventOdds | None = None  # of the pass
     advice: PassingAdvice | None = None
+    untended: tuple[Untended, ...] = ()  # in that wind, and
+    lost: tuple[IfLost, ...] = ()  # when a line goes in it; both without the ship
 
 
 def what_if(
@@ -99,7 +105,10 @@ def what_if(
             raise ValueError(rest.why)
         reasons = (*missing, *rest.reasons)
         validity = Validity.DEGRADED if reasons else Validity.GOOD
-        return Answer(rest.lines(0), wind_part, stream_part, None, None, water, (), validity, reasons)
+        return Answer(
+            rest.lines(0), wind_part, stream_part, None, None, water, (), validity, reasons,
+            untended=untended(holding, steady, state, at), lost=if_lost(holding, state, water, steady.at(1)),
+        )  # fmt: skip
     encounter = _encounter(passer, moored.berthed.heading_deg, settings.ship.beam, water, at)
     own = moored.hull(state)
     curves = passing_curves(moored, own, encounter, water)

@@ -38,7 +38,7 @@ from monitor.watch.ensemble import Case
 from monitor.watch.estimator import STATIC, Estimator
 from monitor.watch.hourly import at_hour, hour_odds
 from monitor.watch.moored import Holding
-from monitor.watch.odds import Solutions, event_odds, passing_event, wind_event
+from monitor.watch.odds import Solutions, event_odds, overtaken, passing_event, wind_event
 from monitor.watch.sharing import renders_n, shared
 from monitor.watch.stay import StayState
 from monitor.watch.tending import lulls, slots_of, to_tend, untended
@@ -99,7 +99,7 @@ def with_odds(
         same = earlier.encounter.mmsi == encounter.mmsi
         if same and earlier.odds is not None and ask.now - earlier.odds.at < kept:
             return _in_time(told, holding, earlier.odds, earlier.advice)
-    water = holding.moored.water(encounter.abeam_at)
+    water = holding.moored.water(encounter.abeam_at, ask.stay)
     case = Case(holding, ask.stay, ask.wind, water, ask.air, ask.now)
     try:
         outcome = passing_event(case, encounter, found)
@@ -126,7 +126,7 @@ def odds_of_hour(
     ask: Ask, holding: Holding, wind_30s_m_s: Band, gust_m_s: float | None, from_direction_deg: float, at: datetime
 ) -> EventOdds | None:
     """The odds of one hour of the forecast."""
-    now = Case(holding, ask.stay, ask.wind, holding.moored.water(at), ask.air, ask.now)
+    now = Case(holding, ask.stay, ask.wind, holding.moored.water(at, ask.stay), ask.air, ask.now)
     case = at_hour(now, wind_30s_m_s, gust_m_s, from_direction_deg, at)
     return hour_odds(case, (at - ask.now) / timedelta(hours=1))
 
@@ -139,7 +139,7 @@ def ahead_of(
     if wind.speed_30s_m_s is None or wind.from_direction_deg is None:
         return Ahead()
     moored = holding.moored
-    water = moored.water(ask.now)
+    water = moored.water(ask.now, ask.stay)
     steady, _, _, _ = ask.estimator.steady(wind.speed_30s_m_s, wind.from_direction_deg, water, ask.stay, ask.air)
     rest = shared(holding, steady, ask.stay, water)
     if rest.why:
@@ -149,7 +149,7 @@ def ahead_of(
         later, lost = ask.before.untended, ask.before.if_lost
     else:
         later = untended(holding, steady, ask.stay, ask.now)
-        lost = if_lost(holding, ask.stay, water, steady.at(2))
+        lost = if_lost(holding, ask.stay, water, steady.at(1))
     caution = moored.settings.alerts.levels.caution
     return Ahead(
         _soon(ask, holding, lines, passings),
@@ -187,10 +187,11 @@ def _soon(
     """Within 5 min, 15 min, 1 h: gusts and drift of the present wind, and the passes that begin in it."""
     if _top(lines) < MATTERS:
         return ()
-    if ask.before is not None and ask.before.soon and ask.now - ask.before.soon[0].odds.at < WIND_KEPT:
-        alone = [soon.odds for soon in ask.before.soon]
+    kept = [soon.odds for soon in ask.before.soon] if ask.before is not None else []
+    if kept and ask.now - kept[0].at < WIND_KEPT and not overtaken(kept[0], lines):
+        alone = kept
     else:
-        water = holding.moored.water(ask.now)
+        water = holding.moored.water(ask.now, ask.stay)
         case = Case(holding, ask.stay, ask.wind, water, ask.air, ask.now, WIND_MEMBERS, _trend(ask))
         try:
             outcome = wind_event(case, SOON_MINUTES)
