@@ -123,7 +123,8 @@ def _walk(recording: Recording, recalled: Recalled, passed: Passed | None) -> No
     next_at: datetime | None = None
     for entry in recording.inputs():
         at = entry.stamped_at
-        recalled.begins, recalled.ends = recalled.begins or at, at
+        if entry.kind == "Started" or recalled.starts:  # a clip holds what it must know of the time before
+            recalled.begins, recalled.ends = recalled.begins or at, at
         if passed is not None:
             passed(entry)
         if next_at is None or at - next_at > timedelta(minutes=10):  # nothing is reckoned through a stop

@@ -18,7 +18,8 @@ from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from heapq import merge
 from importlib import metadata
-from itertools import chain, islice
+from itertools import chain as joined
+from itertools import islice
 from pathlib import Path, PurePosixPath
 from types import TracebackType
 from typing import Any, BinaryIO, Final, Self
@@ -28,10 +29,11 @@ from pydantic_core import from_json
 
 from monitor.records import codec
 from monitor.records.events import Direction, SettingsSnapshot, Started
+from monitor.run import chain
 from monitor.run.journal import Entry, Journal, JournalDamaged, JournalReader, from_us, to_us
 
 ABOUT: Final = "about.toml"
-_MID_WATCH: Final = (
+MID_WATCH: Final = (
     " (a stretch of a running watch)"  # in the version of a start that `export` put before a stretch
 )
 _DIRECTIONS: Final[tuple[Direction, Direction]] = ("in", "out")
@@ -49,6 +51,14 @@ class RecordingCut(UserWarning):
         where = f"after event {after.seq} at {_stamp(after.stamped_at)}" if after else "before its first event"
         super().__init__(f"recording {path.name}: '{direction}' events cut {where}: {why}")
         self.path, self.direction, self.after, self.why = path, direction, after, why
+
+
+class RecordingChanged(RecordingCut):
+    """A locked recording that is no longer as it was locked. All that can be read is still given."""
+
+    def __init__(self, path: Path, why: str) -> None:
+        UserWarning.__init__(self, f"recording {path.name} was CHANGED since it was locked: {why}")
+        self.path, self.direction, self.after, self.why = path, "in", None, why
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +148,8 @@ class Recording:
 def open_recording(path: Path) -> Recording:
     """A recording folder or a journal file (which may be in use), to be read.
 
-    Raises RecordingError, or JournalDamaged for a file that is no journal.
+    A locked folder is compared with its chain: see `cuts`. Raises RecordingError, or JournalDamaged for a file
+    that is no journal.
     """
     if path.is_file():
         reader = JournalReader(path)
@@ -146,7 +157,13 @@ def open_recording(path: Path) -> Recording:
     missing = [name for name in (ABOUT, *map(_events_file, _DIRECTIONS)) if not (path / name).is_file()]
     if missing:
         raise RecordingError(f"{path} is not a whole recording: {', '.join(missing)} missing")
-    return Recording(path, _read_about(path / ABOUT), lambda direction: _read_lines(path, direction), lambda: None)
+    opened = Recording(
+        path, _read_about(path / ABOUT), lambda direction: _read_lines(path, direction), lambda: None
+    )
+    if chain.locked(path) and (why := chain.changed(path)):
+        opened.cuts.append(RecordingChanged(path, why))
+        warnings.warn(opened.cuts[-1], stacklevel=2)
+    return opened
 
 
 def export(
@@ -175,8 +192,8 @@ def export(
         in_force = journal.settings_before(before)
         lead = [replace(in_force, stamped_us=at)] if in_force else []
     if not opening or opening[0].kind != "Started":
-        lead.append(Entry.of(before, from_us(at), "in", Started(f"{program_version()}{_MID_WATCH}")))
-    return write_recording(folder, chain(lead, opening, entries), name=name, invented=invented, holds=holds)
+        lead.append(Entry.of(before, from_us(at), "in", Started(f"{program_version()}{MID_WATCH}")))
+    return write_recording(folder, joined(lead, opening, entries), name=name, invented=invented, holds=holds)
 
 
 def write_recording(folder: Path, entries: Iterable[Entry], *, name: str, invented: bool, holds: str) -> About:
@@ -196,7 +213,7 @@ def write_recording(folder: Path, entries: Iterable[Entry], *, name: str, invent
             first, last, schema = first or entry, entry, max(schema, entry.schema)
             if settings is None and entry.kind == "SettingsSnapshot":
                 settings = entry.record
-            if entry.kind == "Started" and _MID_WATCH in entry.body:
+            if entry.kind == "Started" and MID_WATCH in entry.body:
                 mid_watch = True
     if first is None or last is None:
         raise RecordingError(f"nothing to write into {folder}")

@@ -15,9 +15,11 @@ from monitor.outlet.report import frames, plots
 from monitor.outlet.report.page import page
 from monitor.outlet.report.words import paragraph
 from monitor.outlet.wording import SMALL_PRINT
+from monitor.run.chain import changed
+from monitor.run.clip import MINUTES, clip
 from monitor.run.gather import gather
 from monitor.run.journal import Entry
-from monitor.run.preparing import Verb
+from monitor.run.preparing import Verb, utc
 from monitor.run.recollect import recollect
 from monitor.run.recording import Recording, RecordingError, open_recording
 
@@ -34,6 +36,33 @@ def add(verb: Callable[[str, Verb, str], argparse.ArgumentParser]) -> None:
         action="store_true",
         help="replay it too: loads every 5 s, what was expected 15 and 5 min before, and alerts at other limits",
     )
+
+    p = verb("clip", _clip, "lock the time round a moment as a recording of its own; or check one")
+    p.add_argument("recording", type=Path, help="recording folder or journal file; with --check, a clip")
+    p.add_argument("--at", type=utc, help="the moment, UTC, for instance 2026-03-14T12:30Z")
+    p.add_argument("--minutes", type=float, default=MINUTES, help="before and after it")
+    p.add_argument("--to", type=Path, help="new folder")
+    p.add_argument("--check", action="store_true", help="say whether a clip is as it was locked")
+    p.add_argument("--head", default="", help="with --check: the head as written in the log book")
+
+
+def _clip(args: argparse.Namespace, console: Console) -> int:
+    if args.check:
+        why = changed(args.recording, args.head)
+        written = "" if args.head else " Compare its head in about.toml with the log book."
+        console.print(f"CHANGED: {why}" if why else f"As it was locked.{written}", markup=False, soft_wrap=True)
+        return 1 if why else 0
+    if args.at is None or args.to is None:
+        raise ValueError("a clip needs --at and --to")
+    with open_recording(args.recording) as recording:
+        made = clip(recording, args.at, args.to, args.minutes)
+        for cut in recording.cuts:
+            console.print(f"NOT WHOLE: {cut}", style="bold", markup=False)
+    about = made.about
+    span = f"{about.begins:%Y-%m-%d %H:%M:%S} to {about.ends:%H:%M:%S} UTC"
+    console.print(f"{about.inputs:,} inputs, {about.outputs:,} conclusions, {span}: {args.to}", soft_wrap=True)
+    console.print(f"For the log book: SHA-256 {made.head}", soft_wrap=True)
+    return 0
 
 
 def _review(args: argparse.Namespace, console: Console) -> int:

@@ -59,7 +59,9 @@ class Session:
             case Stopped():
                 return []
         if self.pipeline is None:
-            raise ValueError("the recording does not begin with its settings and a start")
+            if self._snapshot is None:
+                raise ValueError("the recording does not begin with its settings and a start")
+            return []  # a clip: what came before its start is remembered for it
         return self.pipeline.handle(at, record)
 
     def remember(self, entry: Entry) -> None:
