@@ -29,6 +29,7 @@ from monitor.watch.calls import (
     PassingFacts,
     WindFacts,
 )
+from monitor.watch.odds import overtaken
 from monitor.watch.stay import StayState
 
 SOON: Final = timedelta(hours=2)
@@ -51,15 +52,17 @@ def heaviest(lines: Iterable[LineLoad]) -> Heaviest:
     return Heaviest(high, tuple(sorted(mids.items())), renders)
 
 
-def soon_odds(outlook: Outlook | None) -> SoonOdds | None:
-    """The odds that the wind's alert goes by."""
+def soon_odds(outlook: Outlook | None, estimate: LoadEstimate) -> SoonOdds | None:
+    """The odds that the wind's alert goes by; None when the wind has overtaken them."""
     soon = outlook.soon if outlook else ()
-    return next((each for each in soon if each.minutes == ODDS_WITHIN_MIN), None)
+    found = next((each for each in soon if each.minutes == ODDS_WITHIN_MIN), None)
+    lines = estimate.squall_lines or estimate.steady_lines
+    return None if found is None or overtaken(found.odds, lines) else found
 
 
 def wind_facts(estimate: LoadEstimate, outlook: Outlook | None, stay: StayState) -> WindFacts:
     """Of this moment."""
-    soon = soon_odds(outlook)
+    soon = soon_odds(outlook, estimate)
     squall = heaviest(estimate.squall_lines) if estimate.squall_lines else None
     chance = None if soon is None else soon.odds.any_over_working
     return WindFacts(stay.deck_manned, heaviest(estimate.steady_lines), squall, chance)

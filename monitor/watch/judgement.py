@@ -90,7 +90,7 @@ class Judge:
         self, facts: WindFacts, estimate: LoadEstimate, outlook: Outlook | None, stay: StayState
     ) -> Situation:
         """Lines under wind, stream and tide now, in a minute if the wind goes on rising, and by the odds."""
-        call, soon = facts.call(self.alerts), soon_odds(outlook)
+        call, soon = facts.call(self.alerts), soon_odds(outlook, estimate)
         lines = estimate.squall_lines or estimate.steady_lines
         return Situation(
             "wind",

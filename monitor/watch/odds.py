@@ -21,7 +21,7 @@ from monitor.physics.mooring import equilibrium
 from monitor.physics.passing import PassingLoad
 from monitor.physics.response import Response, respond
 from monitor.physics.strength import utilisation
-from monitor.records.estimates import Band, Encounter, EventOdds, LineOdds
+from monitor.records.estimates import Band, Encounter, EventOdds, LineLoad, LineOdds
 from monitor.watch import draws as drawn
 from monitor.watch.draws import between, drivers
 from monitor.watch.ensemble import Case, Ensemble, ensemble
@@ -247,6 +247,13 @@ def event_odds(outcome: Outcome, mark: int = -1) -> EventOdds:
         float(parts.any(axis=1).mean()),
         drivers(outcome.inputs, worst),
     )
+
+
+def overtaken(odds: EventOdds, lines: Sequence[LineLoad]) -> bool:
+    """Whether facts have passed what the odds held possible: the first of `lines`, the heaviest, carries more by
+    now than the 95 % end of its peak. Such odds are of a wind that is over; they are neither told nor kept."""
+    peaks_n = {line.line: line.tension_n.high for line in odds.lines}
+    return any(load.tension_n.mid > peaks_n.get(load.line, load.tension_n.mid) for load in lines[:1])
 
 
 def limit_shares(each: Ensemble, peak_n: Floats) -> Floats:
