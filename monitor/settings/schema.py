@@ -271,11 +271,12 @@ class Berth(Strict):
 
 
 class LineLed(Strict):
-    """Which line to which bollard, and its pretension when last tended."""
+    """Which line to which bollard, and the pretension of each part when last tended."""
 
     line: Name
     bollard: Name
     pretension: Pretension
+    parts: Annotated[int, number(1, 2, whole=True)] = 1  # 2: doubled, out round the bollard and back
     sensor: Name | None = None  # under which its force sensor reports, where one is fitted
 
 

@@ -13,19 +13,18 @@ import numpy as np
 from monitor.base.frames import Floats, LocalMap, off_bow_deg
 from monitor.physics.air import STANDARD_AIR_KG_M3, air_density_kg_m3
 from monitor.physics.current import current_load
-from monitor.physics.fittings import FRICTION, capstan_ratio, rendering_n, usual_inboard_share
 from monitor.physics.hulls import KIND_OF_WINDAGE, Hull, hull_at_draught
-from monitor.physics.lines import LineProperties, TailProperties
 from monitor.physics.loads import Loads
 from monitor.physics.mooring import Equilibrium, Fenders, Mooring, equilibrium, heights_changed, moor
 from monitor.physics.passing import Basin
-from monitor.physics.strength import LineLimits, alarm_level, parting_strength_n, utilisation
+from monitor.physics.strength import alarm_level, utilisation
 from monitor.physics.usual_windage import SizedWindage, completed
 from monitor.physics.windage import wind_load, windage_at_draught
 from monitor.records.estimates import Band, LineLoad, WaterEstimate
 from monitor.records.observations import AirReading
 from monitor.settings.fit import FLAT_SIDE_SHARE, lies
-from monitor.settings.schema import Settings, ShipLine, Winch
+from monitor.settings.schema import Settings
+from monitor.watch.made_fast import made_fast
 from monitor.watch.stay import StayState, Tended
 from monitor.watch.water import water_at
 
@@ -49,50 +48,23 @@ class Moored:
         self.groups: tuple[str, ...] = tuple(carried[name].group for name in self.names)
         self._tended_first = Tended(stay.tended_at, stay.draught_forward, stay.draught_aft)
 
-        places, limits, properties, strengths, renders = [], [], [], [], []
+        fast, places = [], []
         for led in stay.lines:
             line, bollard = carried[led.line], bollards[led.bollard]
-            fairlead, winch = fairleads[line.fairlead], winches[line.winch]
-            tail = line.tail
-            properties.append(
-                LineProperties(
-                    line.name,
-                    line.material,
-                    line.ldbf,
-                    line.lead_on_deck,
-                    None if tail is None else TailProperties(tail.material, tail.length, tail.breaking_force),
-                    line.strains,
-                    usual_inboard_share(line.material, line.turn_at_fairlead),
-                )
-            )
-            strengths.append(parting_strength_n(line.ldbf, line.residual_strength))
-            renders.append(_renders(line, winch))
-            limits.append(
-                LineLimits(
-                    line.ship_design_mbl,
-                    line.material,
-                    fairlead.name,
-                    fairlead.swl,
-                    winch.name,
-                    winch.kind == "drum",
-                    winch.swl,
-                    winch.render,
-                    bollard.name,
-                    bollard.swl,
-                )
-            )
+            fairlead = fairleads[line.fairlead]
+            fast.append(made_fast(led, line, fairlead, winches[line.winch], bollard))
             on_quay = self.berthed.to_ship(bollard.along, -bollard.behind_face)
             places.append(
                 (fairlead.forward, fairlead.starboard, fairlead.above_keel, *on_quay, bollard.above_datum)
             )
-        self.limits = tuple(limits)
-        self.unknown_limits = tuple(limit.unknown for limit in limits)
-        self.strengths_n = tuple(strengths)
-        self.renders_n = tuple(renders)
-        self._properties = tuple(properties)
+        self.limits = tuple(each.limits for each in fast)
+        self.unknown_limits = tuple(limit.unknown for limit in self.limits)
+        self.strengths_n = tuple(each.strength_n for each in fast)
+        self.renders_n = tuple(each.renders_n for each in fast)
+        self._properties = tuple(each.rope for each in fast)
         place = np.array(places)
         self._fairlead_m, self._bollard_m = place[:, :3], place[:, 3:]
-        self._pretension_n = np.array([led.pretension for led in stay.lines])
+        self._pretension_n = np.array([each.pretension_n for each in fast])
 
     @cached_property
     def _fenders(self) -> Fenders:
@@ -232,17 +204,6 @@ class Moored:
         along = 0.5 + forward_m / self.settings.ship.length_between_perpendiculars
         trim_m = draughts.draught_forward_m - draughts.draught_aft_m
         return (water.height_m or 0.0) - (draughts.draught_aft_m + trim_m * along)
-
-
-def _renders(line: ShipLine, winch: Winch) -> Band | None:
-    """Tension outside the fairlead at which the brake renders; None on bitts or when the setting is not known."""
-    if winch.kind == "bitts" or winch.render is None:
-        return None
-    drum_n = rendering_n(winch.render, winch.brake_condition, winch.layers_below)
-    turn_deg = line.turn_at_fairlead or 0.0
-    most = float(capstan_ratio(FRICTION[line.material][1], turn_deg))
-    usual = usual_inboard_share(line.material, line.turn_at_fairlead)
-    return Band(drum_n.low, drum_n.mid / usual, drum_n.high * most)
 
 
 @dataclass(frozen=True, slots=True)
