@@ -34,6 +34,7 @@ from monitor.run import (
     recording,
     replay,
     reviewing,
+    tuning_verb,
 )
 from monitor.run import console as desks
 from monitor.run.decoded_ais import import_csv
@@ -111,6 +112,7 @@ def _parser() -> argparse.ArgumentParser:
     preparing.add(verb)
 
     asking.add(verb)
+    tuning_verb.add(verb)
 
     decks.add(verb)
 

@@ -247,6 +247,15 @@ def read(path: Path) -> Kept:
         raise ValueError(f"{path} cannot be used: {error}") from error
 
 
+def about(path: Path) -> About:
+    """The head of a kept recording alone. Raises as `read`."""
+    try:
+        with gzip.open(path) as lines:
+            return _ABOUT.validate_json(next(lines))
+    except (OSError, EOFError, StopIteration, ValidationError) as error:
+        raise ValueError(f"{path} cannot be used: {error}") from error
+
+
 def _packed(step: Step) -> list[Any]:
     kind = type(step).__name__
     if isinstance(step, Ticked):
