@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any, Final
 
 _RUNS: Final = re.compile(r"stat::number_of_executed_units:\s+(\d+)")
-_WHY: Final = re.compile(r"=== Uncaught Python exception: ===\n(.*?)\n==", re.DOTALL)
+_WHY: Final = re.compile(r"=== Uncaught Python exception: ===\n(.*?)\n\n", re.DOTALL)
 _OURS: Final = ["monitor", "pyais", "pynmea2", "metar"]
 
 
@@ -84,7 +84,7 @@ def fuzzed(name: str, seeds: list[str], seconds: int) -> tuple[int, str]:
         if done.returncode:
             why = _WHY.search(done.stdout + done.stderr)
             inputs = [path.read_bytes() for path in Path(folder).iterdir() if path.is_file()]
-            found = f"{why.group(1) if why else (done.stdout + done.stderr)[-2000:]}\n{inputs!r}"
+            found = f"{why.group(1)[:3000] if why else (done.stdout + done.stderr)[-2000:]}\n{inputs!r}"
         return int(runs.group(1)) if runs else 0, found
 
 

@@ -196,7 +196,7 @@ def test_sentences() -> None:
 
 def test_a_makers_own_sentence_that_looks_like_a_standard_one() -> None:
     """Found by the fuzzer: `$P…` is the maker's, however it goes on (IEC 61162-1: P makes it proprietary)."""
-    for text in ("$PGHDTHP,274.1,T", "$PGHDT,274.1,T", "$GPHDTX,274.1,T", "$CCHDQ,HDT"):
+    for text in ("$PGHDTHP,274.1,T", "$PGHDT,274.1,T", "$GPHDTX,274.1,T", "$CCHDQ,HDT", "$pXHDT,"):
         (said,) = Intake({"feed": "nmea"}, OWN).parse("feed", sealed(text), NOW)
         assert isinstance(said, Refused), text
 

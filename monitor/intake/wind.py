@@ -20,6 +20,7 @@ from math import isfinite
 from typing import Any, Final
 
 import pynmea2
+from pynmea2.nmea import TalkerSentence
 
 from monitor.base.frames import wrap360
 from monitor.base.units import KNOT_M_S
@@ -93,6 +94,8 @@ class NmeaParser:
             fields = pynmea2.parse(text)
         except pynmea2.ParseError:
             raise _NoUse(Refusal.BROKEN) from None
+        if not isinstance(fields, TalkerSentence) or fields.sentence_type != kind:
+            raise _NoUse(Refusal.BROKEN)  # pynmea2 took it for a maker's own, or for a question
         observed_at = stamped_at or received_at
         match kind:
             case "MWV" | "VWR" | "VWT":
