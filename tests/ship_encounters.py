@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from unittest.mock import patch
 
 import numpy as np
 
 from monitor.physics.hulls import Hull, hull_at_draught
-from monitor.physics.passing import Basin, Track
+from monitor.physics.passing import Basin, Track, meeting, passing_load
 from monitor.physics.passing.force import Line, curves
 from monitor.physics.passing.panels import hull_panels
 from monitor.physics.passing.solve import afloat
+from monitor.records.estimates import Validity
 from tests.conftest import ROOT
 
 CONVERGED = ROOT / "tests" / "converged_passing.json"
 COARSER, FINER = (30, 16), (44, 24)
 ORDER = 1.5  # of convergence, as measured on ship shapes (sharp bilges and stems)
+PANEL_BY_PANEL = 3.5  # half breadths: how far the fine meshes do without the points that stand for a section
 STAGGERS = 61
 
 
@@ -77,7 +80,9 @@ class Case:
         hulls = (hull_panels(hull, *mesh) for hull in (self.moored, self.passer))
         moored, passer = afloat(next(hulls), self.depth_m, self.quay_m), afloat(next(hulls), self.depth_m)
         along = x * c + track.y_m * s
-        for curve in curves(moored, passer, line, self.depth_m, self.quay_m, clear):
+        with patch.object(meeting, "_FAR", PANEL_BY_PANEL):
+            found = curves(moored, passer, line, self.depth_m, self.quay_m, clear)
+        for curve in found:
             if curve.covers(along).all():
                 return curve.at(along) * [-1.0 if turn else 1.0, 1.0, -1.0 if turn else 1.0]
         raise ValueError("the track lies on no single stretch")
@@ -86,6 +91,21 @@ class Case:
         """Two fine meshes carried on to no panel size at all."""
         coarser, finer = self.solved(COARSER), self.solved(FINER)
         return finer + (finer - coarser) / ((FINER[1] / COARSER[1]) ** ORDER - 1.0)
+
+
+def errors(case: Case, exact: np.ndarray) -> tuple[float, float]:
+    """Worst error of the peaks (each way, where above a quarter of the greater) and of the curves, over peak."""
+    load = passing_load(case.moored, case.passer, case.track(), case.basin())
+    assert load.validity is not Validity.UNKNOWN
+    ours = np.stack([load.surge_n, load.sway_n, load.yaw_n_m], axis=-1)
+    top = np.abs(exact).max(axis=0)
+    peaks = [
+        abs(mine.max() / true.max() - 1.0)
+        for way in (1.0, -1.0)
+        for mine, true, most in zip((way * ours).T, (way * exact).T, top, strict=True)
+        if true.max() > 0.25 * most
+    ]
+    return max(peaks), float((np.abs(ours - exact).max(axis=0) / top).max())
 
 
 CASES = [

@@ -91,11 +91,17 @@ def curves(
         shares = impulse_shares(moored.panels)
         linear, square = phi @ shares, half_squares(moored.panels, phi) @ shares
         if half:
-            linear = np.concatenate([linear[:0:-1] * [1.0, -1.0, 1.0], linear])
-            square = np.concatenate([square[:0:-1] * [-1.0, 1.0, -1.0], square])
+            linear, square = _both_halves(linear, [1.0, -1.0, 1.0]), _both_halves(square, [-1.0, 1.0, -1.0])
         fit = _fit(places)
         found.append(Curve(from_m, to_m, line.fine_m, fit @ linear, fit @ square))
     return tuple(found)
+
+
+def _both_halves(values: Floats, mirror: list[float]) -> Floats:
+    """From the middle on (k, 3) to the whole; what changes sign in the mirror is nothing in the middle."""
+    whole = np.concatenate([values[:0:-1] * mirror, values])
+    whole[len(values) - 1] *= np.maximum(mirror, 0.0)
+    return whole
 
 
 def _stretches(

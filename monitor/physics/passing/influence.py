@@ -10,11 +10,12 @@ z = h, that is
 G is worked out in one of four ways, by the distance across against the depth h:
 
 - under 0.35 h: the panel and its image in the surface; the rest of the column by its Taylor series;
-- under 1.1 h: the seven nearest, and the Taylor series;
-- under 2.5 h: the column's cosine series, G = (2/h)[−ln R + 2 Σ K₀(mπR/h) cos(mπz_p/h) cos(mπz_q/h)], m = 1, 2;
+- under 1 h: the seven nearest, and the Taylor series;
+- under 3.4 h: the column's cosine series, G = (2/h)[−ln R + 2 Σ K₀(mπR/h) cos(mπz_p/h) cos(mπz_q/h)], m = 1, and
+  m = 2 under 1.8 h;
 - beyond: its first term, the flow in two dimensions.
 
-Each is good to about 0.1 % where it is used.
+Each is good to some 10⁻⁴ where it is used. That is needed: before a quay the sway is what little is left of much.
 """
 
 from __future__ import annotations
@@ -25,10 +26,11 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.base.frames import Floats
 from monitor.physics.passing.panels import Panels
 
-_FEW, _NEAR, _MODES = 0.35, 1.1, 2.5  # limits of the four ways: distance across over depth
+Reals = NDArray[np.floating]
+
+_FEW, _NEAR, _TWO, _MODES = 0.35, 1.0, 1.8, 3.4  # limits of the ways: distance across over depth
 _CLOSE: Final = 2.0  # panels nearer than so many of their reaches are worked out exactly
 _BLOCK: Final = 24_000  # numbers worked on at once, so that they stay in the cache
 _SPLIT: Final = 3  # each way, for the first moments of close panels
@@ -54,39 +56,40 @@ def _tail(first: int, step: int) -> tuple[float, float]:
 _FROM_2, _FROM_4, _FROM_5 = _tail(2, 2), _tail(4, 2), _tail(5, 2)
 
 
-def column(across2_m2: Floats, z_m: Floats, source_z_m: Floats, depth_m: float | None) -> tuple[Floats, ...]:
-    """C (1/m³), Z and Z' (1/m²) in the shape of `across2_m2` (n, k), for depths z (n,) and (k,); see above.
+def column(across2_m2: Reals, z_m: Reals, source_z_m: Reals, depth_m: float | None) -> tuple[Reals, ...]:
+    """C (1/m³), Z and Z' (1/m²) in the shape of `across2_m2`; the depths z and that of the source broadcast to it.
 
-    None for the depth is water without a bottom. At zero distance the panel itself is left out.
+    In the precision of what is given. None for the depth is water without a bottom. At zero distance the panel
+    itself is left out.
     """
-    shape = across2_m2.shape
     if depth_m is None:
-        return _few(across2_m2, z_m[:, None], source_z_m, None)
-    across2 = across2_m2.ravel()
-    reduced = across2 * (1.0 / depth_m**2)
-    deep_water = 2.0 * max(float(z_m.max()), float(source_z_m.max())) < 0.5 * depth_m
-    if deep_water and float(reduced.max()) < _FEW**2:
-        return _few(across2_m2, z_m[:, None], source_z_m, depth_m)
-    c = (2.0 / depth_m) / np.where(across2 > 0.0, across2, np.inf)
-    z, z_back = np.zeros((2, *across2.shape))
-    if float(reduced.min()) >= _MODES**2:
-        return c.reshape(shape), z.reshape(shape), z_back.reshape(shape)
-    level = np.zeros(across2.shape, dtype=np.int8)
-    for limit in (_MODES, _NEAR, _FEW) if deep_water else (_MODES, _NEAR):
+        return _few(across2_m2, z_m, source_z_m, None)
+    z_m, source_z_m = (each[(None,) * (across2_m2.ndim - each.ndim)] for each in (z_m, source_z_m))
+    reduced = across2_m2 * (1.0 / depth_m**2)
+    least, most = float(reduced.min(initial=np.inf)), float(reduced.max(initial=0.0))
+    deep_water = 2.0 * max(float(z_m.max(initial=0.0)), float(source_z_m.max(initial=0.0))) < 0.5 * depth_m
+    if deep_water and most < _FEW**2:
+        return _few(across2_m2, z_m, source_z_m, depth_m)
+    c = (2.0 / depth_m) / np.where(across2_m2 > 0.0, across2_m2, np.inf)
+    z, z_back = np.zeros_like(c), np.zeros_like(c)
+    if least >= _MODES**2:
+        return c, z, z_back
+    level = np.zeros(c.shape, dtype=np.int8)
+    for limit in (_MODES, _TWO, _NEAR, _FEW) if deep_water else (_MODES, _TWO, _NEAR):
         level += reduced < limit**2
-    for way, work in enumerate((_modes, _nearest, _few), start=1):
-        where = np.flatnonzero(level == way)
-        if where.size == 0:
+    for way, work in enumerate((_one_mode, _two_modes, _nearest, _few), start=1):
+        where = level == way
+        if not where.any():
             continue
-        row, col = np.divmod(where, shape[1])
-        heights = (z_m, source_z_m) if way > 1 else (_waves(z_m, depth_m), _waves(source_z_m, depth_m))
+        heights = [z_m, source_z_m] if way > 2 else [_waves(each, depth_m, way) for each in (z_m, source_z_m)]
+        here = [np.broadcast_to(each, (*each.shape[: each.ndim - c.ndim], *c.shape)) for each in heights]
         c[where], z[where], z_back[where] = work(
-            across2[where], heights[0][..., row], heights[1][..., col], depth_m
+            across2_m2[where], here[0][..., where], here[1][..., where], depth_m
         )
-    return c.reshape(shape), z.reshape(shape), z_back.reshape(shape)
+    return c, z, z_back
 
 
-def _few(across2: Floats, z: Floats, source_z: Floats, depth_m: float | None) -> tuple[Floats, Floats, Floats]:
+def _few(across2: Reals, z: Reals, source_z: Reals, depth_m: float | None) -> tuple[Reals, Reals, Reals]:
     level, mirrored = z - source_z, z + source_z
     c, shifted_sum = _one(across2, level)
     cube, mirrored_sum = _one(across2, mirrored)
@@ -99,7 +102,7 @@ def _few(across2: Floats, z: Floats, source_z: Floats, depth_m: float | None) ->
     return c, shifted_sum - mirrored_sum, -shifted_sum - mirrored_sum
 
 
-def _nearest(across2: Floats, z: Floats, source_z: Floats, depth_m: float) -> tuple[Floats, Floats, Floats]:
+def _nearest(across2: Reals, z: Reals, source_z: Reals, depth_m: float) -> tuple[Reals, Reals, Reals]:
     level, mirrored = z - source_z, z + source_z - depth_m
     c, shifted_sum = _rest(across2, level, depth_m, _FROM_4)
     rest, mirrored_sum = _rest(across2, mirrored, depth_m, _FROM_5)
@@ -112,7 +115,7 @@ def _nearest(across2: Floats, z: Floats, source_z: Floats, depth_m: float) -> tu
     return c, shifted_sum - mirrored_sum, -shifted_sum - mirrored_sum
 
 
-def _one(across2: Floats, dz: Floats) -> tuple[Floats, Floats]:
+def _one(across2: Reals, dz: Reals) -> tuple[Reals, Reals]:
     """r⁻³ and dz r⁻³; 0 at no distance."""
     r2 = across2 + dz * dz
     if not r2.all():
@@ -121,7 +124,7 @@ def _one(across2: Floats, dz: Floats) -> tuple[Floats, Floats]:
     return cube, dz * cube
 
 
-def _rest(across2: Floats, dz: Floats, depth_m: float, sums: tuple[float, float]) -> tuple[Floats, Floats]:
+def _rest(across2: Reals, dz: Reals, depth_m: float, sums: tuple[float, float]) -> tuple[Reals, Reals]:
     """The images on both sides beyond those taken one by one, from Σ 1/r = Σ rˡ Pₗ/aˡ⁺¹, l = 2 and 4."""
     third, fifth = sums[0] / depth_m**3, sums[1] / depth_m**5
     up2 = dz * dz
@@ -129,18 +132,29 @@ def _rest(across2: Floats, dz: Floats, depth_m: float, sums: tuple[float, float]
     return c, -dz * (2.0 * third + fifth * (4.0 * up2 - 6.0 * across2))
 
 
-def _waves(z_m: Floats, depth_m: float) -> Floats:
-    """Cosine and sine of πz/h and 2πz/h, (4, n)."""
+def _waves(z_m: Reals, depth_m: float, modes: int) -> Reals:
+    """Cosine and sine of πz/h, then of 2πz/h when two modes are asked for: (2 or 4, ...)."""
     phase = (math.pi / depth_m) * z_m
-    return np.stack([np.cos(phase), np.sin(phase), np.cos(2.0 * phase), np.sin(2.0 * phase)])
+    return np.stack([wave(m * phase) for m in range(1, modes + 1) for wave in (np.cos, np.sin)])
 
 
-def _modes(across2: Floats, waves: Floats, source_waves: Floats, depth_m: float) -> tuple[Floats, Floats, Floats]:
+def _one_mode(across2: Reals, waves: Reals, source_waves: Reals, depth_m: float) -> tuple[Reals, Reals, Reals]:
+    return _modes(across2, waves, source_waves, depth_m, ((1, 4),))
+
+
+def _two_modes(across2: Reals, waves: Reals, source_waves: Reals, depth_m: float) -> tuple[Reals, Reals, Reals]:
+    return _modes(across2, waves, source_waves, depth_m, ((1, 6), (2, 4)))
+
+
+def _modes(
+    across2: Reals, waves: Reals, source_waves: Reals, depth_m: float, modes: tuple[tuple[int, int], ...]
+) -> tuple[Reals, Reals, Reals]:
+    """Modes m, each with so many terms of the polynomials: x is at least π m, or 5.7 for the first alone."""
     x = np.sqrt(across2)
     x *= math.pi / depth_m
     decay = np.exp(-x)
     c, ups, downs = np.ones_like(x), np.zeros_like(x), np.zeros_like(x)
-    for m, terms in ((1, 5), (2, 4)):  # of the polynomials: x is at least 3.4 m
+    for m, terms in modes:
         shrink = decay / np.sqrt(m * x)
         inverse = (2.0 / m) / x
         cos_z, sin_z = waves[2 * m - 2], waves[2 * m - 1]
@@ -155,7 +169,7 @@ def _modes(across2: Floats, waves: Floats, source_waves: Floats, depth_m: float)
     return c, ups, downs
 
 
-def _polynomial(coefficients: tuple[float, ...], x: Floats) -> Floats:
+def _polynomial(coefficients: tuple[float, ...], x: Reals) -> Reals:
     total = np.full_like(x, coefficients[-1])
     for each in coefficients[-2::-1]:
         total *= x
@@ -163,26 +177,10 @@ def _polynomial(coefficients: tuple[float, ...], x: Floats) -> Floats:
     return total
 
 
-# --- between two sets of panels -----------------------------------------------------------------------------
+# --- a hull upon itself -------------------------------------------------------------------------------------
 
 
-def between(
-    centre_m: Floats, area_m2: Floats, source_m: Floats, source_area_m2: Floats, depth_m: float | None
-) -> tuple[Floats, Floats]:
-    """D of each source panel at each centre (n, k), and of each panel here at each source (k, n)."""
-    there, back = np.empty((2, len(centre_m), len(source_m)))
-    rows = max(1, _BLOCK // len(source_m))
-    for start in range(0, len(centre_m), rows):
-        part = slice(start, start + rows)
-        at, area = centre_m[part], area_m2[part]
-        x, y = at[:, :1] - source_m[:, 0], at[:, 1:2] - source_m[:, 1]
-        c, z, z_back = column(x * x + y * y, at[:, 2], source_m[:, 2], depth_m)
-        there[part] = (x * source_area_m2[:, 0] + y * source_area_m2[:, 1]) * c + z * source_area_m2[:, 2]
-        back[part] = z_back * area[:, 2:] - (x * area[:, :1] + y * area[:, 1:2]) * c
-    return there, back.T
-
-
-def own(panels: Panels, depth_m: float | None, quay_y_m: float | None) -> Floats:
+def own(panels: Panels, depth_m: float | None, quay_y_m: float | None) -> Reals:
     """D of a hull upon itself (n, n), with its images in surface, bed and quay; rows add up to −2π exactly.
 
     Close panels are taken exactly, by the solid angle each part of them fills, and with the slope of the potential
@@ -195,7 +193,7 @@ def own(panels: Panels, depth_m: float | None, quay_y_m: float | None) -> Floats
     stern_m = centre_m[:rows]
     for at_m in (stern_m,) if quay_y_m is None else (stern_m, mirrored(stern_m, quay_y_m)):
         x, y = at_m[:, :1] - centre_m[:, 0], at_m[:, 1:2] - centre_m[:, 1]
-        c, z, _ = column(x * x + y * y, at_m[:, 2], centre_m[:, 2], depth_m)
+        c, z, _ = column(x * x + y * y, at_m[:, 2:], centre_m[:, 2], depth_m)
         matrix += (x * panels.area_m2[:, 0] + y * panels.area_m2[:, 1]) * c + z * panels.area_m2[:, 2]
         for turn, shift_m in _close_images(depth_m):
             image_m = at_m * [1.0, 1.0, turn] + [0.0, 0.0, shift_m]
@@ -210,7 +208,7 @@ def own(panels: Panels, depth_m: float | None, quay_y_m: float | None) -> Floats
     return matrix
 
 
-def mirrored(vector: Floats, quay_y_m: float = 0.0) -> Floats:
+def mirrored(vector: Reals, quay_y_m: float = 0.0) -> Reals:
     """Points (or, with 0, directions) reflected in the quay."""
     return np.asarray(vector * [1.0, -1.0, 1.0] + [0.0, 2.0 * quay_y_m, 0.0])
 
@@ -223,7 +221,7 @@ def _close_images(depth_m: float | None) -> list[tuple[float, float]]:
     return [(1.0, 0.0), (1.0, pitch_m), (1.0, -pitch_m), (-1.0, 0.0), (-1.0, pitch_m)]
 
 
-def _sharpen(matrix: Floats, moments: Floats, at_m: Floats, panels: Panels) -> None:
+def _sharpen(matrix: Reals, moments: Reals, at_m: Reals, panels: Panels) -> None:
     """Put the exact integral over close panels in place of the middle of the panel, in matrix and moments."""
     apart = at_m[:, None, :] - panels.centre_m
     distance2 = np.einsum("ijk,ijk->ij", apart, apart)
@@ -241,7 +239,7 @@ def _sharpen(matrix: Floats, moments: Floats, at_m: Floats, panels: Panels) -> N
         moment[i, j] -= part
 
 
-def _split(corner_m: Floats) -> tuple[Floats, Floats]:
+def _split(corner_m: Reals) -> tuple[Reals, Reals]:
     """Corners (n, s², 4, 3) and middles (n, s², 3) of the parts of each panel."""
     u = np.linspace(0.0, 1.0, _SPLIT + 1)[:, None, None]
     a, b, c, d = (corner_m[:, None, None, i] for i in range(4))
@@ -252,7 +250,7 @@ def _split(corner_m: Floats) -> tuple[Floats, Floats]:
     return parts, parts.mean(axis=2)
 
 
-def _solid_angle(at_m: Floats, corner_m: Floats) -> Floats:
+def _solid_angle(at_m: Reals, corner_m: Reals) -> Reals:
     """Solid angle (n, s) of panels (n, s, 4, 3), each as two triangles, seen from (n, 3); positive from inside.
 
     A. van Oosterom, J. Strackee (1983), "The solid angle of a plane triangle", IEEE Trans. Biomed. Eng. 30:125.

@@ -20,11 +20,14 @@ from typing import Final
 import numpy as np
 
 from monitor.base.frames import Floats
-from monitor.physics.passing.influence import between, mirrored, own
+from monitor.physics.passing.influence import own
+from monitor.physics.passing.meeting import meeting, sections
 from monitor.physics.passing.panels import Panels
 
-_ROUNDS: Final = 2  # of coupling; the first brings nearly all
-_STILL: Final = 1e-9
+_MOST_ROUNDS: Final = 5  # of coupling; in deep water the first brings all
+_SETTLED: Final = 0.005  # when a round changes no more of the greatest potential
+_AT_ONCE: Final = 6  # places, so that what is kept of them stays in the cache
+_MIRROR: Final = np.diag([1.0, -1.0, 1.0])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,30 +60,34 @@ def potentials(
     """
     c, s = math.cos(math.radians(course_deg)), math.sin(math.radians(course_deg))
     turn = np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])  # from her axes, as rows
-    rest_m, area_m2 = passer.panels.centre_m @ turn, passer.panels.area_m2 @ turn
-    at_m, own_area_m2 = moored.panels.centre_m, moored.panels.area_m2
-    phi = np.empty((len(place_m), len(at_m)))
-    image: Floats | None = None
-    for k, (x, y) in enumerate(place_m):
-        her_m = rest_m + np.array([x, y, 0.0])
-        to_us, to_her = between(at_m, own_area_m2, her_m, area_m2, depth_m)
+    ours, hers = [sections(moored.panels)], sections(passer.panels).turned(turn)
+    if quay_y_m is not None:
+        ours.append(ours[0].turned(_MIRROR, (0.0, 2.0 * quay_y_m)))
+    at_m, half_m = moored.panels.centre_m[:, :2], passer.panels.centre_m[:, 0].max()
+    phi, nothing = np.empty((len(place_m), len(at_m))), np.zeros(1)
+    for start in range(0, len(place_m), _AT_ONCE):
+        here_m = place_m[start : start + _AT_ONCE]
+        meetings = [meeting(each, hers, here_m, depth_m) for each in ours]
+        image = None
         if quay_y_m is not None:
-            by_quay, back = between(mirrored(at_m, quay_y_m), mirrored(own_area_m2), her_m, area_m2, depth_m)
-            to_us += by_quay
-            to_her += back
-            if image is None or k == 0 or abs(y - place_m[k - 1, 1]) > _STILL:
-                image = between(mirrored(her_m, quay_y_m), area_m2, her_m, area_m2, depth_m)[0]
-        half_m = passer.panels.centre_m[:, 0].max()
-        abreast_m = np.clip((at_m[:, :2] - (x, y)) @ turn[0, :2], -half_m, half_m)
-        level_m = to_us.sum(axis=1) * abreast_m
-        psi = passer.stream_m
-        phi[k] = moored.answer @ (to_us @ psi + level_m)
-        for _ in range(_ROUNDS):
-            felt = to_her @ phi[k]
+            from_quay_m = here_m * [0.0, 1.0] - [0.0, quay_y_m]
+            image = meeting(hers.turned(_MIRROR), hers, 2.0 * from_quay_m, depth_m)
+        abreast_m = np.clip((at_m - here_m[:, None]) @ turn[0, :2], -half_m, half_m)
+        stream = np.broadcast_to(passer.stream_m, (len(here_m), passer.stream_m.size))
+        both = np.stack([stream, np.ones_like(stream)], axis=2)
+        felt = sum((each.to_us(both) for each in meetings), nothing)
+        level = felt[..., 1] * abreast_m
+        psi, now = stream, (felt[..., 0] + level) @ moored.answer.T
+        for _ in range(_MOST_ROUNDS):
+            back = sum((each.to_her(now[..., None]) for each in meetings), nothing)
             if image is not None:
-                felt += image @ psi
-            psi = passer.stream_m + passer.answer @ felt
-            phi[k] = moored.answer @ (to_us @ psi + level_m)
+                back = back + image.to_us(psi[..., None])
+            psi = stream + back[..., 0] @ passer.answer.T
+            felt = sum((each.to_us(psi[..., None]) for each in meetings), nothing)
+            before, now = now, (felt[..., 0] + level) @ moored.answer.T
+            if np.abs(now - before).max() < _SETTLED * np.abs(now).max():
+                break
+        phi[start : start + _AT_ONCE] = now
     return phi
 
 
