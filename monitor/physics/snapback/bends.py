@@ -67,23 +67,23 @@ class Bends:
             left = ~past & (self.hand[r, k] * (self.ax * self.by - self.ay * self.bx) < 0.0)
             if not (past.any() or left.any()):
                 return
-            mass = np.minimum(s + 1, on.x.shape[1] - 1)
-            speed2 = on.vx[r, mass] ** 2 + on.vy[r, mass] ** 2
-            follows = past & (pull_n[r, s] > on.mass_kg_m[r, s] * speed2)
+            mass = s + 1
+            speed2 = on.vx[mass, r] ** 2 + on.vy[mass, r] ** 2
+            follows = past & (pull_n[s, r] > on.mass_kg_m[s, r] * speed2)
             self._turn(on, np.flatnonzero(follows), out_x, out_y)
             self.spring[r[follows], k[follows]] += 1
             gone = left | (past & ~follows)
-            gone |= self.spring[r, k] >= on.length_m.shape[1]
+            gone |= self.spring[r, k] >= len(on.length_m)
             self.on[r[gone], k[gone]] = False
             self.pairs()
             if not self:
                 return
 
     def _measure(self, on: Chains) -> None:
-        n = on.x.shape[1]
-        node = self.r * n + self.s
+        chains = on.x.shape[1]
+        node = self.s * chains + self.r
         x, y = on.x.reshape(-1), on.y.reshape(-1)
-        left_x, left_y, right_x, right_y = x[node], y[node], x[node + 1], y[node + 1]
+        left_x, left_y, right_x, right_y = x[node], y[node], x[node + chains], y[node + chains]
         left_x[self.inner], left_y[self.inner] = self.cx[self.inner - 1], self.cy[self.inner - 1]
         right_x[self.outer], right_y[self.outer] = self.cx[self.outer + 1], self.cy[self.outer + 1]
         self.ax, self.ay, self.bx, self.by = (
@@ -99,20 +99,20 @@ class Bends:
         """Turns place and speed of the masses that follow the line round corners p."""
         if not len(p):
             return
-        r, m = self.r[p], self.s[p] + 1
+        m, r = self.s[p] + 1, self.r[p]
         to_x, to_y = -self.ax[p] / self.a_m[p], -self.ay[p] / self.a_m[p]
         cos = -(out_x[p] * to_x + out_y[p] * to_y)
         sin = -(out_x[p] * to_y - out_y[p] * to_x)
-        px, py, vx, vy = on.x[r, m] - self.cx[p], on.y[r, m] - self.cy[p], on.vx[r, m], on.vy[r, m]
-        on.x[r, m], on.y[r, m] = self.cx[p] + px * cos - py * sin, self.cy[p] + px * sin + py * cos
-        on.vx[r, m], on.vy[r, m] = vx * cos - vy * sin, vx * sin + vy * cos
+        px, py, vx, vy = on.x[m, r] - self.cx[p], on.y[m, r] - self.cy[p], on.vx[m, r], on.vy[m, r]
+        on.x[m, r], on.y[m, r] = self.cx[p] + px * cos - py * sin, self.cy[p] + px * sin + py * cos
+        on.vx[m, r], on.vy[m, r] = vx * cos - vy * sin, vx * sin + vy * cos
 
     def forces(self, on: Chains, pull_n: Floats) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
         """((x, y) on the mass at the held side, (x, y) on the mass at the parted side) of each spanning spring."""
         b, e = self.begins, self.ends
-        r, s = self.r[b], self.s[b]
+        s, r = self.s[b], self.r[b]
         unit_x, unit_y = self.ax[b] / self.a_m[b], self.ay[b] / self.a_m[b]
-        slides_m_s = -(on.vx[r, s] * unit_x + on.vy[r, s] * unit_y)  # towards the held end
+        slides_m_s = -(on.vx[s, r] * unit_x + on.vy[s, r] * unit_y)  # towards the held end
         grip = np.exp(self.half_wrap * np.tanh(slides_m_s / _SLIDES_M_S))
-        held, parted = pull_n[r, s] * grip, pull_n[r, s] / grip / self.b_m[e]
+        held, parted = pull_n[s, r] * grip, pull_n[s, r] / grip / self.b_m[e]
         return (held * unit_x, held * unit_y), (-parted * self.bx[e], -parted * self.by[e])

@@ -65,25 +65,25 @@ class Law:
 
 @dataclass
 class Chains:
-    """A batch: b chains of n nodes (n − 1 springs)."""
+    """A batch: b chains of n nodes (n − 1 springs), node by node so that neighbours in a chain are whole rows."""
 
-    x: Floats  # (b, n) m
+    x: Floats  # (n, b) m
     y: Floats
-    vx: Floats  # (b, n) m/s
+    vx: Floats  # (n, b) m/s
     vy: Floats
-    length_m: Floats  # (b, n − 1) of the springs without tension
-    mass_kg_m: Floats  # (b, n − 1)
-    stiff_n: Floats  # (b, n − 1) EA of a line that has been slack and comes taut
-    wave_m_s: Floats  # (b, n − 1) quickest wave at release
-    kind: Ints  # (b, n − 1) of the law
-    across_m: Floats  # (b, n − 1) diameter
+    length_m: Floats  # (n − 1, b) of the springs without tension
+    mass_kg_m: Floats  # (n − 1, b)
+    stiff_n: Floats  # (n − 1, b) EA of a line that has been slack and comes taut
+    wave_m_s: Floats  # (n − 1, b) quickest wave at release
+    kind: Ints  # (n − 1, b) of the law
+    across_m: Floats  # (n − 1, b) diameter
 
     def masses_kg(self) -> Floats:
-        """(b, n): half of each neighbouring spring."""
+        """(n, b): half of each neighbouring spring."""
         half = 0.5 * self.length_m * self.mass_kg_m
         masses = np.zeros_like(self.x)
-        masses[:, :-1] += half
-        masses[:, 1:] += half
+        masses[:-1] += half
+        masses[1:] += half
         return masses
 
 
@@ -97,7 +97,7 @@ class Drag:
 
 @dataclass
 class Flown:
-    """Snapshots (t, b, …): time, places, speeds; energy in motion and stored; impulse of what held the line."""
+    """Snapshots (t, …, b): time, places, speeds; energy in motion and stored; impulse of what held the line."""
 
     times_s: Floats
     x: Floats
@@ -105,8 +105,8 @@ class Flown:
     vx: Floats
     vy: Floats
     energy_j: Floats
-    impulse_n_s: Floats  # (t, b, 2)
-    masses_kg: Floats  # (b, n)
+    impulse_n_s: Floats  # (t, 2, b)
+    masses_kg: Floats  # (n, b)
 
 
 class March:
@@ -116,18 +116,19 @@ class March:
         self.on, self.bends, self.posts, self.drag = chains, bends, posts, drag
         self.masses_kg = chains.masses_kg()
         self.lightness = 1.0 / self.masses_kg
-        self.lightness[:, 0] = 0.0
-        self.time_s = np.zeros(len(chains.x))
-        self.impulse_n_s = np.zeros((len(chains.x), 2))
+        self.lightness[0] = 0.0
+        self.time_s = np.zeros(chains.x.shape[1])
+        self.impulse_n_s = np.zeros((2, chains.x.shape[1]))
         self._per_length = 1.0 / chains.length_m
         self._shots: list[tuple[Floats, ...]] = []
         self._dx, self._dy, self._long, self._pull = (np.zeros_like(chains.length_m) for _ in range(4))
         self._push = np.empty_like(chains.x)
+        self._odd = False
 
     def unload(self, law: Law, first_n: float, most_steps: int, shots: int) -> None:
         """On the unloading curve until every chain is slack (or `most_steps` have gone by)."""
-        step_s = COURANT * (self.on.length_m / self.on.wave_m_s).min(axis=1)
-        every = max(self._pull.shape[1] // shots, 1)
+        step_s = COURANT * (self.on.length_m / self.on.wave_m_s).min(axis=0)
+        every = max(len(self._pull) // shots, 1)
         stiffness = _Curve(law, self.on)
         self._pull[:] = first_n
         self._shoot(stiffness)
@@ -145,15 +146,15 @@ class March:
         """Whether no spring pulls more than a flying line does where it bends, about m v²."""
         on = self.on
         speed2 = np.maximum(on.vx**2 + on.vy**2, 0.0)
-        bending_n = 1.5 * (on.mass_kg_m * np.maximum(speed2[:, 1:], speed2[:, :-1])).max(axis=1)
-        return bool(np.all(self._pull.max(axis=1) < np.maximum(bending_n, SLACK * first_n)))
+        bending_n = 1.5 * (on.mass_kg_m * np.maximum(speed2[1:], speed2[:-1])).max(axis=0)
+        return bool(np.all(self._pull.max(axis=0) < np.maximum(bending_n, SLACK * first_n)))
 
     def fly(self, until_s: Floats, shots: int) -> None:
         """As a slack line that cannot be stretched far, until each chain's own time."""
         on = self.on
-        speed_m_s = np.sqrt((on.vx**2 + on.vy**2).max(axis=1, keepdims=True))
+        speed_m_s = self.typical_m_s()
         stiffness = _Dull(np.minimum(on.stiff_n, on.mass_kg_m * (QUICKER * speed_m_s) ** 2), on)
-        step_s = COURANT * (on.length_m * np.sqrt(on.mass_kg_m / stiffness.ea_n)).min(axis=1)
+        step_s = COURANT * (on.length_m * np.sqrt(on.mass_kg_m / stiffness.ea_n)).min(axis=0)
         steps = max(int(np.ceil(((until_s - self.time_s) / step_s).max())), shots)
         step_s = (until_s - self.time_s) / steps
         for step in range(1, steps + 1):
@@ -162,6 +163,11 @@ class March:
                 self._slow(step_s * EVERY)
             if step * shots // steps > (step - 1) * shots // steps:
                 self._shoot(stiffness)
+
+    def typical_m_s(self) -> Floats:
+        """(b,) root mean square speed of each chain."""
+        moving = self.masses_kg * (self.on.vx**2 + self.on.vy**2)
+        return np.asarray(np.sqrt(moving.sum(axis=0) / self.masses_kg[1:].sum(axis=0)))
 
     def flown(self) -> Flown:
         """All snapshots so far."""
@@ -173,14 +179,14 @@ class March:
         bends = self.bends
         if bends:
             bends.look(on, self._pull)
-        np.subtract(on.x[:, 1:], on.x[:, :-1], out=dx)
-        np.subtract(on.y[:, 1:], on.y[:, :-1], out=dy)
+        np.subtract(on.x[1:], on.x[:-1], out=dx)
+        np.subtract(on.y[1:], on.y[:-1], out=dy)
         np.multiply(dx, dx, out=long)
-        np.multiply(dy, dy, out=push[:, 1:])
-        long += push[:, 1:]
+        np.multiply(dy, dy, out=push[1:])
+        long += push[1:]
         np.sqrt(long, out=long)
         if bends:
-            spans = bends.r[bends.begins], bends.s[bends.begins]
+            spans = bends.s[bends.begins], bends.r[bends.begins]
             long[spans] = bends.long_m
         np.multiply(long, self._per_length, out=self._pull)
         self._pull -= 1.0
@@ -192,22 +198,23 @@ class March:
         if bends:
             held, parted = bends.forces(on, self._pull)
             dx[spans], dy[spans] = 0.0, 0.0
-        step = step_s[:, None]
         for axis, (x, v, d) in enumerate(((on.x, on.vx, dx), (on.y, on.vy, dy))):
-            push[:, 0] = d[:, 0]
-            np.subtract(d[:, 1:], d[:, :-1], out=push[:, 1:-1])
-            np.negative(d[:, -1], out=push[:, -1])
+            push[0] = d[0]
+            np.subtract(d[1:], d[:-1], out=push[1:-1])
+            np.negative(d[-1], out=push[-1])
             if bends:
                 push[spans] += held[axis]
-                push[spans[0], spans[1] + 1] += parted[axis]
-                np.add.at(self.impulse_n_s[:, axis], spans[0], (held[axis] + parted[axis]) * step_s[spans[0]])
-            self.impulse_n_s[:, axis] -= push[:, 0] * step_s
+                push[spans[0] + 1, spans[1]] += parted[axis]
+                np.add.at(self.impulse_n_s[axis], spans[1], (held[axis] + parted[axis]) * step_s[spans[1]])
+            self.impulse_n_s[axis] -= push[0] * step_s
             push *= self.lightness
-            push *= step
+            push *= step_s
             v += push
-            np.multiply(v, step, out=push)
+            np.multiply(v, step_s, out=push)
             x += push
-        self.posts.touch(on, self.lightness)
+        if self._odd:
+            self.posts.touch(on, self.lightness)
+        self._odd = not self._odd
         self.time_s += step_s
 
     def _slow(self, step_s: Floats) -> None:
@@ -215,34 +222,34 @@ class March:
         on = self.on
         self.posts.look(on, self.bends, step_s)
         if self.drag.air:
-            dx, dy = on.x[:, 1:] - on.x[:, :-1], on.y[:, 1:] - on.y[:, :-1]
+            dx, dy = on.x[1:] - on.x[:-1], on.y[1:] - on.y[:-1]
             per = 1.0 / (np.hypot(dx, dy) + 1e-12)
             dx *= per
             dy *= per
-            vx, vy = 0.5 * (on.vx[:, 1:] + on.vx[:, :-1]), 0.5 * (on.vy[:, 1:] + on.vy[:, :-1])
+            vx, vy = 0.5 * (on.vx[1:] + on.vx[:-1]), 0.5 * (on.vy[1:] + on.vy[:-1])
             along, across = vx * dx + vy * dy, vy * dx - vx * dy
-            factor = (0.5 * _AIR_KG_M3) * on.across_m / on.mass_kg_m * step_s[:, None]
+            factor = (0.5 * _AIR_KG_M3) * on.across_m / on.mass_kg_m * step_s
             along *= 1.0 / (1.0 + factor * _ALONG * np.abs(along)) - 1.0
             across *= 1.0 / (1.0 + factor * _ACROSS * np.abs(across)) - 1.0
             for v, lost in ((on.vx, along * dx - across * dy), (on.vy, along * dy + across * dx)):
-                v[:, 1:-1] += 0.5 * (lost[:, 1:] + lost[:, :-1])
-                v[:, -1] += lost[:, -1]
+                v[1:-1] += 0.5 * (lost[1:] + lost[:-1])
+                v[-1] += lost[-1]
         if self.drag.deck_friction > 0.0:
             speed = np.hypot(on.vx, on.vy) + 1e-12
-            kept = np.maximum(1.0 - (self.drag.deck_friction * _G_M_S2) * step_s[:, None] / speed, 0.0)
+            kept = np.maximum(1.0 - (self.drag.deck_friction * _G_M_S2) * step_s / speed, 0.0)
             on.vx *= kept
             on.vy *= kept
 
     def _shoot(self, stiffness: _Curve | _Dull) -> None:
         on = self.on
-        long = np.hypot(np.diff(on.x), np.diff(on.y))
+        long = np.hypot(np.diff(on.x, axis=0), np.diff(on.y, axis=0))
         if self.bends:
             self.bends.look(on, self._pull)
         if self.bends:
-            long[self.bends.r[self.bends.begins], self.bends.s[self.bends.begins]] = self.bends.long_m
+            long[self.bends.s[self.bends.begins], self.bends.r[self.bends.begins]] = self.bends.long_m
         stored = stiffness.energy(np.maximum(long * self._per_length - 1.0, 0.0)) * on.length_m
         moving = 0.5 * self.masses_kg * (on.vx**2 + on.vy**2)
-        shot = (self.time_s, on.x, on.y, on.vx, on.vy, moving.sum(axis=1) + stored.sum(axis=1), self.impulse_n_s)
+        shot = (self.time_s, on.x, on.y, on.vx, on.vy, moving.sum(axis=0) + stored.sum(axis=0), self.impulse_n_s)
         self._shots.append(tuple(each.copy() for each in shot))
 
 
@@ -266,7 +273,7 @@ class _Dull:
 
     def __init__(self, ea_n: Floats, on: Chains) -> None:
         self.ea_n = ea_n
-        self._before = np.hypot(np.diff(on.x), np.diff(on.y)) / on.length_m - 1.0
+        self._before = np.hypot(np.diff(on.x, axis=0), np.diff(on.y, axis=0)) / on.length_m - 1.0
         self._rise = np.empty_like(self._before)
 
     def pull(self, strain: Floats) -> None:

@@ -107,11 +107,11 @@ def lay(led: Led, ways_back: Sequence[Unloading], parts: Sequence[Part], springs
     """Chains of `springs` springs each, at rest and under tension, and the corners they lie round."""
     ropes = [rope for rope in (led.rope, led.tail) if rope is not None]
     strain = np.array([w.strains[-1] for w in ways_back])
-    nodes_m = np.array([_nodes(part, springs) for part in parts])
-    places = np.array([part.on.places_m(row) for part, row in zip(parts, nodes_m, strict=True)])
-    middle_m = 0.5 * (nodes_m[:, 1:] + nodes_m[:, :-1])
-    tail_m = np.array([part.tail_m for part in parts])
-    kind = ((middle_m > tail_m[:, :1]) & (middle_m < tail_m[:, 1:])).astype(np.intp)
+    nodes_m = np.stack([_nodes(part, springs) for part in parts], axis=1)
+    places = np.stack([part.on.places_m(one) for part, one in zip(parts, nodes_m.T, strict=True)], axis=1)
+    middle_m = 0.5 * (nodes_m[1:] + nodes_m[:-1])
+    tail_from_m, tail_to_m = np.array([part.tail_m for part in parts]).T
+    kind = ((middle_m > tail_from_m) & (middle_m < tail_to_m)).astype(np.intp)
     mass = np.array([rope.mass_kg_m for rope in ropes])
     steepest = np.array([w.steepest_n for w in ways_back])
     secant = np.array([w.tensions_n[-1] / w.strains[-1] for w in ways_back])
@@ -120,20 +120,20 @@ def lay(led: Led, ways_back: Sequence[Unloading], parts: Sequence[Part], springs
         y=np.ascontiguousarray(places[..., 1]),
         vx=np.zeros(nodes_m.shape),
         vy=np.zeros(nodes_m.shape),
-        length_m=np.diff(nodes_m) / (1.0 + strain[kind]),
+        length_m=np.diff(nodes_m, axis=0) / (1.0 + strain[kind]),
         mass_kg_m=mass[kind],
         stiff_n=secant[kind],
         wave_m_s=np.sqrt(steepest / mass)[kind],
         kind=kind,
         across_m=np.array([rope.diameter_m for rope in ropes])[kind],
     )
-    return chains, _bends(parts, nodes_m, led.rope.friction)
+    return chains, _bends(parts, nodes_m.T, led.rope.friction)
 
 
 def _nodes(part: Part, springs: int) -> Floats:
     """(springs + 1,) places of the masses: evenly, with one where the tail is joined and none at a corner."""
     end_m = part.to_m
-    joints = [joint for joint in part.tail_m if 0.02 * end_m < joint < 0.98 * end_m]
+    joints = [joint for joint in part.tail_m if 0.6 < springs * joint / end_m < springs - 0.6]
     if joints:
         first = int(np.clip(round(springs * joints[0] / end_m), 1, springs - 1))
         nodes_m = np.interp(np.arange(springs + 1), [0, first, springs], [0.0, joints[0], end_m])
@@ -174,7 +174,7 @@ def posts(led: Led, chains: Chains, more: Sequence[tuple[float, float, float]]) 
 
 def _least_distance_m(chains: Chains, x: Floats, y: Floats) -> Floats:
     """(b, o) from each chain as it lies to each point."""
-    dx, dy = np.diff(chains.x)[..., None], np.diff(chains.y)[..., None]
-    px, py = x - chains.x[:, :-1, None], y - chains.y[:, :-1, None]
+    dx, dy = np.diff(chains.x, axis=0)[..., None], np.diff(chains.y, axis=0)[..., None]
+    px, py = x - chains.x[:-1, :, None], y - chains.y[:-1, :, None]
     share = np.clip((px * dx + py * dy) / (dx * dx + dy * dy), 0.0, 1.0)
-    return np.asarray(np.hypot(px - share * dx, py - share * dy).min(axis=1))
+    return np.asarray(np.hypot(px - share * dx, py - share * dy).min(axis=0))

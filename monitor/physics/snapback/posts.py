@@ -39,13 +39,13 @@ class Posts:
         if not meets.any():
             self.r = self.r[:0]
             return
-        middle_x, middle_y = 0.5 * (on.x[:, 1:] + on.x[:, :-1]), 0.5 * (on.y[:, 1:] + on.y[:, :-1])
-        speed_m_s = np.sqrt((on.vx**2 + on.vy**2).max(axis=1))
-        near_m = 0.6 * on.length_m.max(axis=1) + speed_m_s * ahead_s
+        middle_x, middle_y = 0.5 * (on.x[1:] + on.x[:-1]), 0.5 * (on.y[1:] + on.y[:-1])
+        speed_m_s = np.sqrt((on.vx**2 + on.vy**2).max(axis=0))
+        near_m = 0.6 * on.length_m.max(axis=0) + speed_m_s * ahead_s
         found = []
         for o in np.flatnonzero(meets.any(axis=0)):
             reach2 = np.where(meets[:, o], near_m + self.radius_m[o], 0.0) ** 2
-            r, s = np.nonzero((middle_x - self.x[o]) ** 2 + (middle_y - self.y[o]) ** 2 < reach2[:, None])
+            s, r = np.nonzero((middle_x - self.x[o]) ** 2 + (middle_y - self.y[o]) ** 2 < reach2)
             found.append((r, s, np.full(len(r), o)))
         self.r, self.s, self.o = (np.concatenate(each) for each in zip(*found, strict=True))
 
@@ -54,8 +54,8 @@ class Posts:
         r, s, o = self.r, self.s, self.o
         if not len(r):
             return
-        px, py = on.x[r, s], on.y[r, s]
-        dx, dy = on.x[r, s + 1] - px, on.y[r, s + 1] - py
+        px, py = on.x[s, r], on.y[s, r]
+        dx, dy = on.x[s + 1, r] - px, on.y[s + 1, r] - py
         share = ((self.x[o] - px) * dx + (self.y[o] - py) * dy) / (dx * dx + dy * dy + 1e-12)
         share = np.clip(share, 0.0, 1.0)
         nx, ny = px + share * dx - self.x[o], py + share * dy - self.y[o]
@@ -65,17 +65,17 @@ class Posts:
             return
         r, s, o, share, off_m = r[hit], s[hit], o[hit], share[hit], off_m[hit]
         nx, ny = nx[hit] / off_m, ny[hit] / off_m
-        here, there = lightness[r, s] * (1.0 - share), lightness[r, s + 1] * share
+        here, there = lightness[s, r] * (1.0 - share), lightness[s + 1, r] * share
         give = here * (1.0 - share) + there * share + 1e-12
-        vx = (1.0 - share) * on.vx[r, s] + share * on.vx[r, s + 1]
-        vy = (1.0 - share) * on.vy[r, s] + share * on.vy[r, s + 1]
+        vx = (1.0 - share) * on.vx[s, r] + share * on.vx[s + 1, r]
+        vy = (1.0 - share) * on.vy[s, r] + share * on.vy[s + 1, r]
         into = np.minimum(vx * nx + vy * ny, 0.0)
         along = -vx * ny + vy * nx
         rub = np.clip(along, self.friction * into, -self.friction * into)
         out_x, out_y = (-into * nx + rub * ny) / give, (-into * ny - rub * nx) / give
         deep = (self.radius_m[o] - off_m) / give
         for node, light in ((s, here), (s + 1, there)):
-            np.add.at(on.vx, (r, node), light * out_x)
-            np.add.at(on.vy, (r, node), light * out_y)
-            np.add.at(on.x, (r, node), light * deep * nx)
-            np.add.at(on.y, (r, node), light * deep * ny)
+            np.add.at(on.vx, (node, r), light * out_x)
+            np.add.at(on.vy, (node, r), light * out_y)
+            np.add.at(on.x, (node, r), light * deep * nx)
+            np.add.at(on.y, (node, r), light * deep * ny)

@@ -80,7 +80,7 @@ def release(
         some = parts[begin : begin + _CHUNK]
         chains, bends = lay(led, ways_back, some, springs)
         march = March(chains, bends, posts(led, chains, posts_m), Drag(deck_friction, air))
-        speed_m_s = np.array([w.speed_m_s for w in ways_back])[chains.kind[:, -1]]
+        speed_m_s = np.array([w.speed_m_s for w in ways_back])[chains.kind[-1]]
         _kick(march, kicks[begin : begin + _CHUNK] * speed_m_s)
         march.unload(table, tension_n, _MOST_STEPS * springs, _SHOTS[0])
         march.fly(march.time_s + _flight_s(march), _SHOTS[1])
@@ -128,19 +128,18 @@ def _kicks(kick: float | Sequence[float], count: int, seed: int) -> Floats:
 def _kick(march: March, across_m_s: Floats) -> None:
     """Sideways speed at the parted end, falling evenly to nothing within the last tenth of the part."""
     on = march.on
-    dx, dy = on.x[:, -1] - on.x[:, -2], on.y[:, -1] - on.y[:, -2]
+    dx, dy = on.x[-1] - on.x[-2], on.y[-1] - on.y[-2]
     per = across_m_s / np.hypot(dx, dy)
-    from_end = np.concatenate([np.cumsum(on.length_m[:, ::-1], axis=1)[:, ::-1], np.zeros((len(on.x), 1))], axis=1)
-    share = np.maximum(1.0 - from_end / (_KICKED * from_end[:, :1]), 0.0)
-    on.vx -= share * (per * dy)[:, None]
-    on.vy += share * (per * dx)[:, None]
+    from_end_m = np.zeros_like(on.x)
+    np.cumsum(on.length_m[::-1], axis=0, out=from_end_m[-2::-1])
+    share = np.maximum(1.0 - from_end_m / (_KICKED * from_end_m[0]), 0.0)
+    on.vx -= share * (per * dy)
+    on.vy += share * (per * dx)
 
 
 def _flight_s(march: March) -> Floats:
     """How long to follow each part."""
-    on = march.on
-    moving = (march.masses_kg * (on.vx**2 + on.vy**2)).sum(axis=1) / march.masses_kg.sum(axis=1)
-    return np.asarray(_GOES_ON * 2.0 * on.length_m.sum(axis=1) / np.sqrt(moving))
+    return np.asarray(_GOES_ON * 2.0 * march.on.length_m.sum(axis=0) / march.typical_m_s())
 
 
 def _path(flown: Flown, row: int, at_m: float, end: End) -> Path:
@@ -148,9 +147,9 @@ def _path(flown: Flown, row: int, at_m: float, end: End) -> Path:
         at_m=at_m,
         end=end,
         times_s=flown.times_s[:, row],
-        nodes_m=np.stack([flown.x[:, row], flown.y[:, row]], axis=-1),
-        velocities_m_s=np.stack([flown.vx[:, row], flown.vy[:, row]], axis=-1),
-        masses_kg=flown.masses_kg[row],
+        nodes_m=np.stack([flown.x[..., row], flown.y[..., row]], axis=-1),
+        velocities_m_s=np.stack([flown.vx[..., row], flown.vy[..., row]], axis=-1),
+        masses_kg=flown.masses_kg[:, row],
         energy_j=flown.energy_j[:, row],
-        impulse_n_s=flown.impulse_n_s[:, row],
+        impulse_n_s=flown.impulse_n_s[..., row],
     )
