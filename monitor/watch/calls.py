@@ -20,6 +20,7 @@ from monitor.settings.schema import Alerts, Levels
 
 UNLIKELY: Final = 0.2  # a pass less likely than this is at most a caution
 HARDLY: Final = 0.05  # and less likely than this is not told
+EARLY_CHANCE: Final = 0.05  # of passing a limit, below which an upper end alone is no warning before it is time to act
 ODDS_HOLD: Final = 0.7  # an alert raised by odds falls when the chance is below this share of its level (ours)
 
 _NONE, _CAUTION, _WARNING, _ALARM = Priority.NONE, Priority.CAUTION, Priority.WARNING, Priority.ALARM
@@ -154,13 +155,15 @@ class HourFacts:
 
 @dataclass(frozen=True, slots=True)
 class AheadFacts:
-    """The hours ahead, and the wind of now, which is told instead when it calls for as much."""
+    """The hours ahead, and the wind of now, which is told instead when it calls for as much. Kept apart from the
+    wind (None), which changes at every tick."""
 
-    wind: WindFacts
+    wind: WindFacts | None
     hours: tuple[HourFacts, ...]
 
     def best(self, alerts: Alerts) -> tuple[int, Call] | None:
         """The first hour that calls for most, by its number, and what for; None: nothing to tell."""
+        assert self.wind is not None
         found: tuple[int, Call] | None = None
         for hour in self.hours:
             cap = _WARNING if hour.soon else _CAUTION
@@ -183,13 +186,13 @@ class AheadFacts:
             HourFacts(hour.number, hour.soon, hour.lines.cut(cuts), cuts.chance(hour.chance))
             for hour in self.hours
         )
-        return AheadFacts(self.wind.cut(cuts), tuple(hours))
+        return AheadFacts(self.wind and self.wind.cut(cuts), tuple(hours))
 
 
 @dataclass(frozen=True, slots=True)
 class PassingFacts:
     """One expected pass. `adds`: the most that she adds to a line's utilisation; `to_overlap_s`: until her bow
-    overlaps our hull."""
+    overlaps our hull; `over_limit`: chance that a line passes its limit if she does come by."""
 
     manned: bool
     lines: Heaviest
@@ -198,18 +201,28 @@ class PassingFacts:
     unknown: bool
     passes: float
     to_overlap_s: float
+    over_limit: float | None = None
 
     def call(self, alerts: Alerts) -> Call:
-        """Levels against time: capped below ALARM until it is time to act, nothing before the first notice."""
+        """Levels against time: capped below ALARM until it is time to act, nothing before the first notice.
+
+        Before it is time to act, with nobody on deck, the near end of a wide band of distances is no warning by
+        itself: the chance that a line passes its limit must be worth one too. It stays a caution.
+        """
         timing = alerts.timing
         level, holds = _both(self.lines, alerts, self.manned)
+        due = self.to_overlap_s <= timing.act * (2 if self.manned else 1)
+        if self.over_limit is not None and not due and not self.manned:
+            if level is _WARNING and self.over_limit < EARLY_CHANCE:
+                level = _CAUTION
+            if holds is _WARNING and self.over_limit < ODDS_HOLD * EARLY_CHANCE:
+                holds = _CAUTION
         by_odds, odds_hold = _by_odds(self.chance, alerts)
         level, holds = higher(level, by_odds), higher(holds, odds_hold)
         if self.adds is None or self.adds < timing.deadband:
             level = holds = _NONE  # wind and stream do it all, and have their own alert
         if self.unknown:  # she will pass and her load cannot be told: that is worth a warning, not a blank
             level = holds = _WARNING
-        due = self.to_overlap_s <= timing.act * (2 if self.manned else 1)
         if self.to_overlap_s > timing.first_notice or self.passes < (UNLIKELY if self.unknown else HARDLY):
             level = holds = _NONE
         elif self.passes < UNLIKELY:
@@ -228,6 +241,7 @@ class PassingFacts:
             self.unknown,
             _lowered(self.passes, (HARDLY, UNLIKELY)),
             _raised(self.to_overlap_s, cuts.times_s),
+            None if self.over_limit is None else _lowered(self.over_limit, (ODDS_HOLD * EARLY_CHANCE, EARLY_CHANCE)),
         )
 
 

@@ -20,7 +20,7 @@ from monitor.records.events import Action, Transition
 from monitor.records.situations import Matter, Situation
 from monitor.settings.schema import Alerts, Squall, Timing
 from monitor.watch import alarms
-from monitor.watch.calls import NO_CALL, Call, Carried, Cuts, Facts
+from monitor.watch.calls import NO_CALL, AheadFacts, Call, Carried, Cuts, Facts, WindFacts
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,18 +92,19 @@ class Sweep:
     def _take(self, steps: Iterable[Step]) -> None:
         cuts, numbers = Cuts(self.profiles), dict[Facts, int]()
         last: dict[str, int] = {}
+        now: dict[str, Facts] = {}  # of the wind and the hours ahead, cut
         for order, step in enumerate(steps):
             if isinstance(step, Begun):
                 self._watches.append(_Watch())
-                last = {}
+                last, now = {}, {}
                 continue
             watch = self._watches[-1]
             match step:
                 case CaughtUp():
                     watch.told_from = order
                 case Ticked():
-                    for key, facts in step.changed.items():
-                        number = numbers.setdefault(facts.cut(cuts), len(numbers))
+                    for key, facts in _together({key: each.cut(cuts) for key, each in step.changed.items()}, now):
+                        number = numbers.setdefault(facts, len(numbers))
                         if last.get(key) != number:
                             last[key] = number
                             watch.stops.setdefault(key, []).append((len(watch.at), order, number))
@@ -138,6 +139,18 @@ class Sweep:
                     if order >= watch.told_from
                 )
         return [change for *_, change in sorted(found, key=lambda each: each[:3])]
+
+
+def _together(changed: dict[str, Facts], now: dict[str, Facts]) -> Iterator[tuple[str, Facts]]:
+    """The hours ahead are judged with the wind of now: when either is other, they are. `now` remembers both."""
+    yield from (each for each in changed.items() if each[0] != "ahead")
+    if "wind" in changed or "ahead" in changed:
+        now |= {key: changed[key] for key in ("wind", "ahead") if key in changed}
+        ahead, wind = now.get("ahead"), now.get("wind")
+        if isinstance(ahead, AheadFacts) and isinstance(wind, WindFacts):
+            yield "ahead", replace(ahead, wind=wind)
+        elif ahead is not None:
+            yield "ahead", NO_CALL
 
 
 def _called(facts: Facts, profile: Alerts) -> Situation:
