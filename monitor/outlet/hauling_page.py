@@ -95,8 +95,8 @@ def draw_page(page: HaulingPage, to: Sequence[Path]) -> None:
         axes.fill_between(turns, least, most, color="#dfe6ea", hatch="..", edgecolor=FAINT, linewidth=0.0)
         axes.plot(turns, least, "o-", color=INK, lw=2.2)
         axes.plot(turns, most, "o--", color=INK, lw=1.2)
-        axes.annotate(f"friction {page.friction[0]:g}: count on this", (turns[-1], least[-1]), (-4, -26),
-                      textcoords="offset points", ha="right", fontsize=9.5, weight="bold", color=INK)  # fmt: skip
+        axes.annotate(f"friction {page.friction[0]:g}: count on this", (turns[-3], least[-3]), (8, -16),
+                      textcoords="offset points", fontsize=9.5, weight="bold", color=INK)  # fmt: skip
         axes.annotate(f"friction {page.friction[1]:g}", (turns[-1], most[-1]), (-14, 2),
                       textcoords="offset points", ha="right", fontsize=9.5, color=INK)  # fmt: skip
         for pull_n in page.pulls_n:
@@ -119,8 +119,8 @@ def draw_page(page: HaulingPage, to: Sequence[Path]) -> None:
         figure.text(0.04, 0.325, words, fontsize=10.5, color=INK, va="top", linespacing=1.45)
         note = (
             f"{page.material}, friction on steel {page.friction[0]:g} to {page.friction[1]:g} (from memory; "
-            "falls with load, wet and polish). Euler–Eytelwein: pull ÷ hold = e^(friction × angle). Advice only: master, "
-            "line management plan and port rules come first."
+            "falls with load, wet and polish). Euler–Eytelwein: pull ÷ hold = e^(friction × angle). Advice only: "
+            "master, line management plan and port rules come first."
         )
         figure.text(0.04, 0.045, fill(note, 180), fontsize=7.5, color=INK, va="center")
         for path in to:

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from monitor.records.decks import WorstOfLine
+
 
 class Validity(StrEnum):
     """How far an estimate can be trusted."""
@@ -58,6 +60,15 @@ class WaterEstimate:
     fairway_current_m_s: float | None
     validity: Validity
     reasons: tuple[str, ...] = ()
+    level_source: str = ""  # the gauge it was measured by, now or lately; "" is by the tables
+    stream_source: str = ""  # likewise, of the stream alongside; the fairway's is always by the tables
+    alongside_set_deg: float | None = None  # where it differs from `set_deg`
+    stream_doubt: float = 0.0  # share of the stream's load, 95 %, that a measurement of some time ago leaves open
+
+    @property
+    def alongside_deg(self) -> float | None:
+        """Where the stream alongside sets TO."""
+        return self.set_deg if self.alongside_set_deg is None else self.alongside_set_deg
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,6 +286,7 @@ class Outlook:
     to_tend: tuple[ToTend, ...] = ()  # in the order to tend them, while they are light
     lulls: tuple[Lull, ...] = ()  # least load first
     if_lost: tuple[IfLost, ...] = ()  # each line, then the worst pair; the worst first
+    worst: tuple[WorstOfLine, ...] | None = None  # of a parted line, as far as worked out; None: no deck plans
 
 
 Out = LoadEstimate | Outlook

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from monitor.records.decks import Ground
 from monitor.records.estimates import Band, LoadEstimate, Outlook, WaterEstimate
 from monitor.records.events import AlertState, Priority
 from monitor.records.situations import Situation
@@ -61,6 +62,7 @@ class Plan:
     leads: tuple[Lead, ...]
     fairway_middle: tuple[tuple[float, float], ...]
     fairway_width_m: float
+    grounds: tuple[Ground, ...] = ()  # mooring decks and the quay edge; none without deck plans
 
 
 @dataclass(frozen=True, slots=True)

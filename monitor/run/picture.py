@@ -29,6 +29,7 @@ from monitor.run.witness import Witness
 from monitor.settings.assumed import assumptions
 from monitor.settings.fit import lies
 from monitor.settings.schema import Limits, Settings
+from monitor.watch.ground import site_of
 from monitor.watch.tracks import Target
 from monitor.watch.water import water_at
 
@@ -127,6 +128,7 @@ def plan_of(settings: Settings) -> Plan:
             for point in berth.fairway.middle
         ),
         berth.fairway.width,
+        site.grounds if (site := site_of(settings)) else (),
     )
 
 

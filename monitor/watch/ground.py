@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 
 from monitor.base.berthed import Berthed
@@ -15,6 +16,7 @@ BEYOND_M: Final = 12.0  # of quay marked past the last bollard in use, and behin
 BOLLARD_M, LIP_M = 0.25, 0.15  # radii of what the settings do not measure: bollards and fairlead lips (ours)
 
 
+@lru_cache(maxsize=4)
 def site_of(settings: Settings) -> Site | None:
     """All grounds and ways of a stay; None when the ship's deck plans are not entered."""
     ship, berth, stay = settings.ship, settings.berth, settings.stay
@@ -78,6 +80,7 @@ def _quay(settings: Settings, berthed: Berthed) -> Ground:
     )
 
 
+@lru_cache(maxsize=64)
 def led_of(settings: Settings, line: str) -> Led:
     """The line as physics sees it. Raises KeyError when no deck has its lead, or the stay does not lead it."""
     ship, berth, stay = settings.ship, settings.berth, settings.stay

@@ -7,22 +7,22 @@ the band now, whose hollow part is the band to come (see `gauge`).
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Final
 
 from monitor.base.frames import wrap360
 from monitor.base.units import knots, tonnes_force
 from monitor.outlet.console.gauge import MARKS, gauge, level
-from monitor.outlet.console.recoil import decks
+from monitor.outlet.console.recoil import decks, in_words, worst_now
 from monitor.outlet.console.sheet import WATER_M, Sheet, sheet_of
 from monitor.outlet.console.svg import arrow, box, drawing, el, rule, shape, spread, stroke, text
 from monitor.outlet.wording import Local, percent
+from monitor.records.decks import WorstOfLine
 from monitor.records.estimates import LineLoad, PassingOutlook
 from monitor.records.picture import Lead, LevelsNow, NearShip, Picture, Plan
 
 SOON: Final = timedelta(minutes=30)
-RECOIL: Final = "hatched: struck when", "a line parts; full: worst now"
 LIKELY: Final = 0.2
 BESIDE_PX: Final = 124.0  # of water: wind and stream stand one beside the other where there is less
 
@@ -35,19 +35,21 @@ def plan_drawing(picture: Picture, width: float, height: float) -> str:
     peaks = {load.line: load for load in coming.lines} if coming else {}
     levels = {load.line: level(load, picture.levels) for load in (*loads.values(), *peaks.values())}
     heavy = {line for line, marks in levels.items() if marks and marks == max(levels.values())}
+    high_n = {line: max(at[line].tension_n.high for at in (loads, peaks) if line in at) for line in sorted(heavy)}
+    worst = worst_now((picture.outlook and picture.outlook.worst) or (), high_n)
     local = Local(picture.ahead_of_utc)
     parts = [
         *_ground(picture.plan, sheet),
         *_tracks(picture, sheet, local),
         *_fittings(picture.plan, sheet),
         *_ships(picture, sheet),
-        _hull(picture.plan, sheet, heavy),
+        _hull(picture.plan, sheet, worst),
         *_ropes(picture, sheet, loads),
         *_tags(picture, sheet, loads, peaks),
         _weather(picture, sheet),
         *(
             text(8, sheet.y_off(sheet.stretches[3][0]) + 14 * n - 4, words, "small halo")
-            for n, words in enumerate(RECOIL)
+            for n, words in enumerate(in_words(picture.plan, bool(heavy), worst))
         ),
     ]
     return drawing(width, height, "Plan of the ship at her berth with every line and its load", *parts)
@@ -108,7 +110,7 @@ def _fittings(plan: Plan, sheet: Sheet) -> list[str]:
     return parts
 
 
-def _hull(plan: Plan, sheet: Sheet, heavy: Collection[str] = ()) -> str:
+def _hull(plan: Plan, sheet: Sheet, worst: Sequence[WorstOfLine] = ()) -> str:
     half, side = 0.5 * plan.loa_m, 0.5 * plan.beam_m
     shoulder, quarter = half - 0.10 * plan.loa_m, -half + 0.03 * plan.loa_m
     outline = [
@@ -124,7 +126,7 @@ def _hull(plan: Plan, sheet: Sheet, heavy: Collection[str] = ()) -> str:
     named = f"{plan.ship}  {plan.loa_m:.0f} m"
     corners = [sheet.at(*point) for point in outline]
     return (
-        shape(corners, "hull") + decks(plan, corners, sheet, heavy) + text(x, y + 6, named, "hull-name", "middle")
+        shape(corners, "hull") + decks(plan, corners, sheet, worst) + text(x, y + 6, named, "hull-name", "middle")
     )
 
 
