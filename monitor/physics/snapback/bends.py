@@ -2,8 +2,8 @@
 
 A spring that spans a fitting is as long as its way round it and pulls towards it from both sides; by the capstan
 equation friction leaves less tension on the side the line comes from. When a mass reaches the fitting, the line
-either follows round it (its tension turns it: T > m v²) or leaves it for good and flies on as it came (T < m v²). A
-fitting of some radius is a polygon drawn about it, no corner sharper than 60°.
+either follows round it (its tension turns it: T > m v²) or leaves it for good and flies on as it came (T < m v²).
+A fitting of some radius is a polygon drawn about it, no corner sharper than 60°.
 """
 
 from __future__ import annotations

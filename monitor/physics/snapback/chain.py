@@ -1,13 +1,13 @@
 """Many parted lines at once, as chains of masses and springs in plan.
 
-Every chain is held at node 0 and free at the other end. Springs pull and never push. All chains of a batch have the
-same number of nodes; each has its own step of time, a fixed share of the time in which a wave crosses its shortest
-spring, so that all take about as many steps. Leapfrog: no energy is gained or lost but where the line is said to
-lose some (hysteresis, fittings, deck, air).
+Every chain is held at node 0 and free at the other end. Springs pull and never push. All chains of a batch have
+the same number of nodes; each has its own step of time, a fixed share of the time in which a wave crosses its
+shortest spring, so that all take about as many steps. Leapfrog: no energy is gained or lost but where the line is
+said to lose some (hysteresis, fittings, deck, air).
 
-The march has two parts. In the first the line unloads on its own curve (`Law`). As soon as it is slack it flies; from
-then on it only matters that it cannot be longer than it is, and springs as soft as the flight allows (waves still 12
-times quicker than the line, unless the real ones are slower) make the steps as long as they can be.
+The march has two parts. In the first the line unloads on its own curve (`Law`). As soon as it is slack it flies;
+from then on it only matters that it cannot be longer than it is, and springs as soft as the flight allows (waves
+still many times quicker than the line, unless the real ones are slower) make the steps as long as they can be.
 """
 
 from __future__ import annotations
@@ -25,8 +25,7 @@ from monitor.physics.snapback.posts import Posts
 Ints = NDArray[np.intp]
 
 COURANT: Final = 0.4  # share of the time in which a wave crosses the shortest spring
-THUD: Final = 1.5
-QUICKER: Final = 12.0  # waves of the slack line against its speed
+THUD: Final = 1.5  # viscosity of a line that comes taut: 0.3 of the critical for one mass on one spring
 SLACK: Final = 0.03  # of the first tension: below it a line counts as slack
 EVERY: Final = 8  # steps between looks at air, deck and what may be touched
 _G_M_S2: Final = 9.81
@@ -65,7 +64,7 @@ class Law:
 
 @dataclass
 class Chains:
-    """A batch: b chains of n nodes (n − 1 springs), node by node so that neighbours in a chain are whole rows."""
+    """A batch: b chains of n nodes (n − 1 springs), node by node: what lies between neighbours is whole rows."""
 
     x: Floats  # (n, b) m
     y: Floats
@@ -149,11 +148,11 @@ class March:
         bending_n = 1.5 * (on.mass_kg_m * np.maximum(speed2[1:], speed2[:-1])).max(axis=0)
         return bool(np.all(self._pull.max(axis=0) < np.maximum(bending_n, SLACK * first_n)))
 
-    def fly(self, until_s: Floats, shots: int) -> None:
+    def fly(self, until_s: Floats, quicker: float, shots: int) -> None:
         """As a slack line that cannot be stretched far, until each chain's own time."""
         on = self.on
         speed_m_s = self.typical_m_s()
-        stiffness = _Dull(np.minimum(on.stiff_n, on.mass_kg_m * (QUICKER * speed_m_s) ** 2), on)
+        stiffness = _Dull(np.minimum(on.stiff_n, on.mass_kg_m * (quicker * speed_m_s) ** 2), on)
         step_s = COURANT * (on.length_m * np.sqrt(on.mass_kg_m / stiffness.ea_n)).min(axis=0)
         steps = max(int(np.ceil(((until_s - self.time_s) / step_s).max())), shots)
         step_s = (until_s - self.time_s) / steps
@@ -269,7 +268,7 @@ class _Curve:
 
 
 class _Dull:
-    """Springs of one EA each that come taut with a thud: viscous, so that a mass pulled up does not bounce back."""
+    """Springs of one EA each that come taut with a thud: viscous, so that a mass pulled up does not bounce."""
 
     def __init__(self, ea_n: Floats, on: Chains) -> None:
         self.ea_n = ea_n

@@ -1,9 +1,9 @@
 """Energy stored in a taut line, and how fast its end leaves when it parts.
 
 Simple wave: the end of a bar of mass m per metre under tension T leaves at v = ∫ √((dT/dε)/m) dε as the wave that
-slackens it runs in (for a straight curve v = T/√(EA m)). Energy: no whole length leaves faster than √(2U/m) on what
-it stored. What comes back is less than what was put in: the unloading curve is the loading curve with its share of
-the first tension raised to a power that leaves just the `Rope.loss` inside.
+slackens it runs in (for a straight curve v = T/√(EA m)). Energy: no whole length leaves faster than √(2U/m) on
+what it stored. What comes back is less than what was put in: the unloading curve is the loading curve with its
+share of the first tension raised to a power that leaves just the `Rope.loss` inside.
 """
 
 from __future__ import annotations
@@ -32,7 +32,8 @@ class Recoil:
     of the tail; all as stored. `speed_m_s`: of the end of the line at once after a break (simple wave, on the
     unloading curve); `tail_speed_m_s` the same for a break in the tail. `bound_m_s`: √(2U/m) of a metre of line.
     `thrown_m_s`: √(2U/M) of line and tail together, the speed at which the tail may pull a light line after it.
-    `whip_m_s`: what the last metre may reach past a bend, 4.2 × the first of these (independent study, section (h)).
+    `whip_m_s`: what the last metre may reach past a bend, 4.2 × the first of these (independent study, section
+    (h)).
     """
 
     tension_n: float
@@ -139,7 +140,7 @@ def upward(led: Led, tension_n: float, snagged_m: float | None = None) -> tuple[
     recoil, of all energy turned into height, and of the length of line that can fly up. A bound, not a forecast.
     """
     found = recoil(led, tension_n)
-    line, line_m, _, _ = _parts(led, tension_n)
+    _, line_m, _, _ = _parts(led, tension_n)
     mass_kg = led.rope.mass_kg_m * line_m + (0.0 if led.tail is None else led.tail.mass_kg_m * led.tail_m)
     most_m = found.energy_j / (mass_kg * _G_M_S2)
     slopes_deg = np.degrees(np.arctan2(np.diff(led.heights_m), led.legs_m))

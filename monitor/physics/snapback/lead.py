@@ -25,7 +25,7 @@ _SHRUNK: Final = 0.9  # of a fitting's radius for a line that flies: the lead ma
 
 @dataclass(frozen=True)
 class Way:
-    """A lead as a polygon: `at_m` (v,) along it, `points_m` (v, 2), `turn` (v,) in radians with sign, `post` (v,)."""
+    """A lead as a polygon: (v,) places along it, (v, 2) corners, turns in radians with sign, whose corners."""
 
     at_m: Floats
     points_m: Floats
@@ -70,7 +70,7 @@ def way(led: Led) -> Way:
 
 
 def along(led: Led, on: Way, at_m: Floats) -> Floats:
-    """Places given along the centres of the fittings, as places along the way; a fitting is the middle of its arc."""
+    """Places given along the points of the lead, as places along its way; a fitting is the middle of its arc."""
     first = np.searchsorted(on.post, np.arange(len(led.points_m)))
     last = np.searchsorted(on.post, np.arange(len(led.points_m)), side="right") - 1
     stands_m = led.stands_at_m
@@ -96,7 +96,7 @@ def law(ways_back: Sequence[Unloading]) -> Law:
 
 @dataclass(frozen=True)
 class Part:
-    """One part to be laid out: along `way` from its held end to `to_m`; the tail from `tail_from_m` to `tail_to_m`."""
+    """One part to be laid out: along its way from the held end to `to_m`, tail between two places on it."""
 
     on: Way
     to_m: float
@@ -164,7 +164,7 @@ def _bends(parts: Sequence[Part], nodes_m: Floats, friction: float) -> Bends:
 
 
 def posts(led: Led, chains: Chains, more: Sequence[tuple[float, float, float]]) -> Posts:
-    """The lead's own fittings and `more` (x, y, radius), but for those a chain starts inside: chocks it runs through."""
+    """The lead's own fittings and `more` (x, y, radius), but those a chain lies inside: chocks it runs through."""
     own = [(*p, r) for p, r in zip(led.points_m[1:-1], led.radii_m[1:-1], strict=True)]
     all_of = np.array([*own, *more], dtype=np.float64).reshape(-1, 3)
     x, y, radius_m = all_of[:, 0], all_of[:, 1], np.maximum(_SHRUNK * all_of[:, 2], _LEAST_RADIUS_M)

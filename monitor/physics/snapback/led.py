@@ -19,8 +19,8 @@ from monitor.physics.fittings import FRICTION
 from monitor.physics.lines import DEFAULTS, Elongation, from_certificate
 from monitor.settings.schema import Material
 
-# kg/m per m² of diameter and N per m²: a public script (nylon wet, polyester, polypropylene) as given in the study's
-# section (b); mix, HMPE, aramid and wire from the one size in its table of recoil (64, 44, 44, 42 mm).
+# kg/m per m² of diameter and N per m²: a public script (nylon wet, polyester, polypropylene) as given in the
+# study's section (b); mix, HMPE, aramid and wire from the one size in its table of recoil (64, 44, 44, 42 mm).
 _MASS_AND_STRENGTH: Final[dict[Material, tuple[float, float]]] = {
     "nylon 8-strand": (676.0, 139.357e6),
     "nylon double braid": (676.0, 139.357e6),
@@ -31,8 +31,8 @@ _MASS_AND_STRENGTH: Final[dict[Material, tuple[float, float]]] = {
     "aramid": (1.35 / 0.044**2, 1100e3 / 0.044**2),
     "steel wire": (7.2 / 0.042**2, 1110e3 / 0.042**2),
 }
-# Share of the stored energy that does not come back in one quick release. Ours: loops of broken-in ropes lose about
-# this much (from memory); a first pull of a new rope loses far more.
+# Share of the stored energy that does not come back in one quick release. Ours: loops of broken-in ropes lose
+# about this much (from memory); a first pull of a new rope loses far more.
 _LOSS: Final[dict[Material, float]] = {
     "nylon 8-strand": 0.20,
     "nylon double braid": 0.20,
@@ -44,7 +44,7 @@ _LOSS: Final[dict[Material, float]] = {
     "steel wire": 0.05,
 }
 _MOST_POINTS: Final = 40
-_STEPS_OF_TENSION: Final = 20  # classes of 5 % of strength
+CLASSES: Final = 20  # classes of 5 % of strength
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,8 @@ def usual_rope(
     diameter_m: float | None = None,
     strains: Sequence[float] | None = None,
 ) -> Rope:
-    """A rope of a material: curve of `lines.DEFAULTS` (or the certificate's five strains), usual mass and friction.
+    """A rope of a material: curve of `lines.DEFAULTS` (or the certificate's five strains), usual mass and
+    friction.
 
     Mass goes by the diameter; without one, by the strength, as a rope of that material would have it.
     """
@@ -111,11 +112,11 @@ def linear_rope(ea_n: float, mass_kg_m: float, breaking_force_n: float, friction
 class Led:
     """One line in plan, hashable, so that what was worked out for it can be kept.
 
-    `points_m`: centres, in order, of what it touches: drum or bitts first, rollers, fairlead, quay edge if it bears
-    there, bollard last; two to 40 points, neighbours apart. `heights_m` above any common datum. `radii_m`: of roller,
-    fairlead lip or bollard; 0 for a point or a sharp edge. `fairlead`: index of the last point on board. `rope` from
-    the drum on; `tail` (`tail_m` long, unstretched) next to the bollard. `names` for reasons told to people.
-    Raises ValueError for what cannot be a line.
+    `points_m`: centres, in order, of what it touches: drum or bitts first, rollers, fairlead, quay edge if it
+    bears there, bollard last; two to 40 points, neighbours apart. `heights_m` above any common datum. `radii_m`:
+    of roller, fairlead lip or bollard; 0 for a point or a sharp edge. `fairlead`: index of the last point on
+    board. `rope` from the drum on; `tail` (`tail_m` long, unstretched) next to the bollard. `names` for reasons
+    told to people. Raises ValueError for what cannot be a line.
     """
 
     points_m: tuple[tuple[float, float], ...]
@@ -156,10 +157,16 @@ class Led:
         """From the inboard end to the bollard along the points, as the line lies under load."""
         return float(self.legs_m.sum())
 
-    @property
+    @cached_property
     def stands_at_m(self) -> Floats:
         """(n,) how far along the line each point lies from the inboard end."""
         return np.concatenate([[0.0], np.cumsum(self.legs_m)])
+
+    def turn_deg(self, point: int) -> float:
+        """How much the lead turns at a point that is not an end, 0 to 180, either hand."""
+        legs = np.diff(np.asarray(self.points_m, dtype=np.float64)[point - 1 : point + 2], axis=0)
+        turn = math.atan2(legs[1, 1], legs[1, 0]) - math.atan2(legs[0, 1], legs[0, 0])
+        return abs(math.degrees(math.remainder(turn, math.tau)))
 
     def called(self, point: int) -> str:
         """The name of a point, or what it is by its place."""
@@ -186,9 +193,9 @@ def tension_class(tension_n: float, strength_n: float) -> int:
     """
     if not (tension_n >= 0.0 and strength_n > 0.0 and math.isfinite(tension_n)):
         raise ValueError(f"a tension of {tension_n:g} N on a strength of {strength_n:g} N has no class")
-    return min(max(math.ceil(_STEPS_OF_TENSION * tension_n / strength_n - 1e-9), 1), _STEPS_OF_TENSION)
+    return min(max(math.ceil(CLASSES * tension_n / strength_n - 1e-9), 1), CLASSES)
 
 
 def class_tension_n(tension_class: int, strength_n: float) -> float:
     """The greatest tension of a class: what is worked out for it errs on the high side."""
-    return tension_class / _STEPS_OF_TENSION * strength_n
+    return tension_class / CLASSES * strength_n

@@ -1,7 +1,7 @@
 """Rollers, fairleads and bollards that a flying line may run against: round, in plan, hard and dull.
 
-A touch takes the speed towards the fitting away and lets friction (Coulomb) act along it. A line that swings onto a
-fitting so lies against it and slides.
+A touch takes the speed towards the fitting away and lets friction (Coulomb) act along it. A line that swings onto
+a fitting so lies against it and slides.
 """
 
 from __future__ import annotations

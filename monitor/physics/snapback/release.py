@@ -1,7 +1,7 @@
 """Motion in plan of both parts of a line that parts.
 
-See `chain` for how they are marched and `bends`, `posts` for what they touch. In plan only: what goes up is flagged
-by `energy.upward`. Left out: bending stiffness, height, and what is not given as a fitting.
+See `chain` for how they are marched and `bends`, `posts` for what they touch. In plan only: what goes up is
+flagged by `energy.upward`. Left out: bending stiffness, height, and what is not given as a fitting.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from monitor.physics.snapback.led import Led
 
 End = Literal["inboard", "outboard"]
 
-_SHOTS: Final = (4, 44)  # of the unloading, of the flight
+_SHOTS: Final = (3, 36)  # of the unloading, of the flight
 _GOES_ON: Final = 1.15  # × the time in which a straight line lies stretched out behind its securing point
 _KICKED: Final = 0.1  # of the part, from the parted end, falling to nothing: where the sideways kick acts (ours)
 _CHUNK: Final = 128  # chains at once: what the processor keeps close at hand
@@ -30,12 +30,14 @@ _MOST_STEPS: Final = 40  # × springs, of the unloading
 class Path:
     """How one part flew. Node 0 is made fast; the last node is the parted end.
 
-    `times_s` (t,) from the break; `nodes_m` (t, n, 2) in the plane of the lead; `speeds_m_s` (t, n). `masses_kg`
-    (n,), `energy_j` (t,) in motion and stored, `impulse_n_s` (t, 2) of all that held it: for balances.
+    `lead_m` (v, 2): the corners it lay round, from the held end to the break. `times_s` (t,) from the break;
+    `nodes_m` (t, n, 2) in the plane of the lead; `speeds_m_s` (t, n). `masses_kg` (n,), `energy_j` (t,) in motion
+    and stored, `impulse_n_s` (t, 2) of all that held it: for balances.
     """
 
     at_m: float
     end: End
+    lead_m: Floats
     times_s: Floats
     nodes_m: Floats
     velocities_m_s: Floats
@@ -60,16 +62,18 @@ def release(
     deck_friction: float = 0.0,
     posts_m: Sequence[tuple[float, float, float]] = (),
     springs: int = 48,
+    quicker: float = 20.0,
 ) -> tuple[Path, ...]:
     """Both parts for every break, in the order inboard, outboard of the first, then of the second, …
 
     `at_m`: metres from the inboard end along the points of the lead as it lies, each within the line. `kick`:
-    standard deviation of the random sideways speed of the parted ends as a share of their recoil speed; or, given as
-    a sequence (2 × breaks), those speeds themselves, positive to the left looking from the held end. `air` drag
+    standard deviation of the random sideways speed of the parted ends as a share of their recoil speed; or, given
+    as a sequence (2 × breaks), those speeds themselves, positive to the left looking from the held end. `air` drag
     narrows a swing, `deck_friction` (coefficient) shortens a throw: both left out errs wide. `posts_m`: (x, y,
-    radius) of other fittings on the way. Raises ValueError for what is out of range.
+    radius) of other fittings on the way. `springs` of each part and `quicker`, how many times waves of the slack
+    line outrun it, set how fine and how slow the work is. Raises ValueError for what is out of range.
     """
-    cuts_m = _checked(led, at_m, deck_friction, springs)
+    cuts_m = _checked(led, at_m, deck_friction, springs, quicker)
     ways_back = kinds(led, tension_n)
     on = way(led)
     table = law(ways_back)
@@ -83,15 +87,15 @@ def release(
         speed_m_s = np.array([w.speed_m_s for w in ways_back])[chains.kind[-1]]
         _kick(march, kicks[begin : begin + _CHUNK] * speed_m_s)
         march.unload(table, tension_n, _MOST_STEPS * springs, _SHOTS[0])
-        march.fly(march.time_s + _flight_s(march), _SHOTS[1])
+        march.fly(march.time_s + _flight_s(march), quicker, _SHOTS[1])
         flown = march.flown()
         for row in range(len(some)):
             number = begin + row
-            paths.append(_path(flown, row, float(cuts_m[number // 2]), "outboard" if number % 2 else "inboard"))
+            paths.append(_path(flown, row, some[row], float(cuts_m[number // 2]), number))
     return tuple(paths)
 
 
-def _checked(led: Led, at_m: Sequence[float], deck_friction: float, springs: int) -> Floats:
+def _checked(led: Led, at_m: Sequence[float], deck_friction: float, springs: int, quicker: float) -> Floats:
     cuts_m = np.asarray(at_m, dtype=np.float64).reshape(-1)
     length_m = led.length_m
     if not len(cuts_m) or not np.all((cuts_m > 0.0) & (cuts_m < length_m)):
@@ -100,6 +104,8 @@ def _checked(led: Led, at_m: Sequence[float], deck_friction: float, springs: int
         raise ValueError(f"a friction of {deck_friction:g} on deck is not within 0 and 2")
     if not 4 <= springs <= 512:
         raise ValueError(f"{springs} springs: 4 to 512 are possible")
+    if not 5.0 <= quicker <= 100.0:
+        raise ValueError(f"waves {quicker:g} times quicker than the line: 5 to 100 are possible")
     return np.clip(cuts_m, 1e-3 * length_m, (1.0 - 1e-3) * length_m)
 
 
@@ -142,10 +148,12 @@ def _flight_s(march: March) -> Floats:
     return np.asarray(_GOES_ON * 2.0 * march.on.length_m.sum(axis=0) / march.typical_m_s())
 
 
-def _path(flown: Flown, row: int, at_m: float, end: End) -> Path:
+def _path(flown: Flown, row: int, part: Part, at_m: float, number: int) -> Path:
+    corners = part.on.points_m[part.on.at_m < part.to_m]
     return Path(
         at_m=at_m,
-        end=end,
+        end="outboard" if number % 2 else "inboard",
+        lead_m=np.vstack([corners, part.on.places_m(np.array(part.to_m))]),
         times_s=flown.times_s[:, row],
         nodes_m=np.stack([flown.x[..., row], flown.y[..., row]], axis=-1),
         velocities_m_s=np.stack([flown.vx[..., row], flown.vy[..., row]], axis=-1),
