@@ -51,7 +51,7 @@ class Estimator:
 
     def holding(self, stay: StayState) -> Holding:
         """The lines that hold, worked out anew only when one was tended or parted."""
-        key = (stay.parted, tuple(sorted(stay.tended.items())))
+        key = (stay.parted, self.moored.tended(stay))
         if self._held is None or self._held[0] != key:
             self._held = key, self.moored.holding(stay)
         return self._held[1]
@@ -79,7 +79,8 @@ class Estimator:
             missing.append(f"stream above {knots(TESTED_UP_TO_M_S):.1f} kn: beyond the model tests")
         if any(craft.lateral_area_m2 is None for craft in stay.craft):
             missing.append("windage of the craft alongside not entered")
-        share = np.array([1.0 - STREAM_SPREAD, 1.0, 1.0 + STREAM_SPREAD])
+        spread = math.hypot(STREAM_SPREAD, water.stream_doubt)
+        share = np.array([max(0.0, 1.0 - spread), 1.0, 1.0 + spread])
         stream_part = Loads(stream.surge_n * share, stream.sway_n * share, stream.yaw_n_m * share)
         return wind_part + stream_part, wind.at(0), stream.at(0), tuple(missing)
 
@@ -92,7 +93,7 @@ class Estimator:
         now: datetime,
     ) -> LoadEstimate:
         """The moored ship now. Unknown wind or lines that cannot be solved give no numbers but the reasons."""
-        water = self.moored.water(now)
+        water = self.moored.water(now, stay)
         if wind.speed_30s_m_s is None or wind.from_direction_deg is None:
             return unknown_load(now, wind, water, ("wind unknown", *wind.reasons))
         steady, wind_part, stream_part, missing = self.steady(

@@ -89,7 +89,7 @@ def at_hour(case: Case, speed_m_s: Band, gust_m_s: float | None, from_direction_
     wind = replace(
         case.wind, speed_30s_m_s=speed_m_s, mean_m_s=None, gust_m_s=gust_m_s, from_direction_deg=from_direction_deg
     )
-    return replace(case, wind=wind, water=case.holding.moored.water(at))
+    return replace(case, wind=wind, water=case.holding.moored.water(at, case.stay))
 
 
 def _surface(case: Case, wind_n: Floats) -> Floats | None:

@@ -6,12 +6,10 @@ from collections.abc import Iterator, Mapping
 from datetime import datetime
 from typing import Final
 
-from monitor.records.estimates import WaterEstimate, WindEstimate
+from monitor.records.estimates import WindEstimate
 from monitor.records.events import Priority
-from monitor.records.observations import WaterReading
 from monitor.records.situations import Matter, Situation
 from monitor.watch.agreement import doubt
-from monitor.watch.water import off_the_tables
 
 PARTS: Final = ("disk", "outward ping")  # sources that tell of the PC itself
 _WARNINGS: Final = ("disk", "wind", "channel", "flood")
@@ -20,17 +18,17 @@ _WARNINGS: Final = ("disk", "wind", "channel", "flood")
 def impairments(
     told: Mapping[str, tuple[datetime, str]],
     wind: WindEstimate,
-    measured: WaterReading | None,
-    tables: WaterEstimate,
+    water: tuple[datetime, str] | None,
     now: datetime,
     left_out: int = 0,
 ) -> Iterator[Situation]:
-    """A situation for each. `told`: by part, since when and what; `left_out`: ships there was no room for."""
+    """A situation for each. `told`: by part, since when and what; `water`: since when
+    and how it is off the tables; `left_out`: ships there was no room for."""
     found = dict(told)
     if why := doubt(wind.reasons):
         found["wind"] = now, why
-    if measured is not None and (why := off_the_tables(measured, tables)):
-        found["water"] = measured.observed_at, why
+    if water is not None:
+        found["water"] = water
     if left_out:
         found["flood"] = now, f"{left_out} more ships are heard near by than can be worked out"
     for subject, (at, what) in found.items():

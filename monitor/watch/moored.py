@@ -86,9 +86,10 @@ class Moored:
 
     # --- water and hull -------------------------------------------------------------------------------------
 
-    def water(self, at: datetime) -> WaterEstimate:
-        """Tide and stream at the berth."""
-        return water_at(self.settings.stay.tide, self.settings.berth.stream, at)
+    def water(self, at: datetime, stay: StayState | None = None) -> WaterEstimate:
+        """Tide and stream at the berth: by the tables, and with a stay as far off them as it says."""
+        off = None if stay is None else stay.off
+        return water_at(self.settings.stay.tide, self.settings.berth.stream, at, off)
 
     def hull(self, stay: StayState) -> Hull:
         """Our underwater hull at the draught of the moment."""
@@ -174,21 +175,34 @@ class Moored:
 
     def stream_load(self, water: WaterEstimate, stay: StayState) -> Loads:
         """Load of the stream, (1,). Raises ValueError when the ship is aground or the stream is unknown."""
-        if water.current_m_s is None or water.set_deg is None:
+        if water.current_m_s is None or water.alongside_deg is None:
             raise ValueError("stream unknown")
-        towards_deg = water.set_deg - self.berthed.heading_deg
+        towards_deg = water.alongside_deg - self.berthed.heading_deg
         return current_load(self.hull(stay), self.basin(water).depth_m, [water.current_m_s], towards_deg)
 
     # --- lines ----------------------------------------------------------------------------------------------
 
+    def tended(self, stay: StayState) -> tuple[tuple[Tended, float], ...]:
+        """When each line that holds was tended, and how far the water then stood above the tables: as measured
+        then; else, to a decimetre, as what is measured now lets suppose."""
+        found = []
+        for name in self.names:
+            if name not in stay.parted:
+                then = stay.tended.get(name, self._tended_first)
+                above_m = then.above_tables_m
+                if above_m is None:
+                    above_m = 0.0 if stay.off is None else round(stay.off.level_above_m(then.at) or 0.0, 1)
+                found.append((then, above_m))
+        return tuple(found)
+
     def holding(self, stay: StayState) -> Holding:
         """The lines that hold, each with its own time of tending."""
         kept = [i for i, name in enumerate(self.names) if name not in stay.parted]
-        tended = [stay.tended.get(self.names[i], self._tended_first) for i in kept]
+        tended = self.tended(stay)
         fairlead_m = self._fairlead_m[kept].copy()
         fairlead_m[:, 2] += [
-            self.level_m(self.water(then.at), then, forward_m)
-            for then, forward_m in zip(tended, fairlead_m[:, 0], strict=True)
+            above_m + self.level_m(self.water(then.at), then, forward_m)
+            for (then, above_m), forward_m in zip(tended, fairlead_m[:, 0], strict=True)
         ]
         mooring = moor(
             tuple(self._properties[i] for i in kept),

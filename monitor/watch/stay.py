@@ -8,7 +8,9 @@ from datetime import datetime, timedelta
 from typing import Final, cast, get_args
 
 from monitor.records.events import Action, OperatorAction
-from monitor.settings.schema import Phase, Stay
+from monitor.records.observations import WindKind, WindReading
+from monitor.settings.schema import ENTERED, Phase, Stay
+from monitor.watch.water import OffTables
 
 PHASES: Final[tuple[str, ...]] = get_args(Phase)
 LINE_STATES: Final = ("tended", "slack", "heavy", "rendered", "parted")
@@ -32,6 +34,7 @@ class Tended:
     at: datetime
     draught_forward_m: float
     draught_aft_m: float
+    above_tables_m: float | None = None  # how far the water stood above the tables; None: not measured then
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +54,7 @@ class StayState:
     draught_m_s: tuple[float, float] | None = (
         None  # forward and aft, how fast they changed before; None: not known
     )
+    off: OffTables | None = None  # the water as lately measured
 
     @property
     def moored(self) -> bool:
@@ -98,10 +102,30 @@ def apply(state: StayState, action: OperatorAction, at: datetime) -> StayState:
             word = _one_of(cast("str", action.value("state") or ""), LINE_STATES, "line state")
             state = replace(state, lines={**state.lines, action.subject: word})
             if word == "tended":
-                tended = Tended(at, state.draught_forward_m, state.draught_aft_m)
+                above_m = None if state.off is None else state.off.level_above_m(at)
+                tended = Tended(at, state.draught_forward_m, state.draught_aft_m, above_m)
                 state = replace(state, tended={**state.tended, action.subject: tended})
             return state
     return state
+
+
+def entered_wind(action: OperatorAction, at: datetime) -> WindReading:
+    """The wind that somebody read off a panel and typed in."""
+
+    def number(name: str) -> float | None:
+        value = action.value(name)
+        return float(value) if isinstance(value, float | int) and not isinstance(value, bool) else None
+
+    return WindReading(
+        at,
+        at,
+        ENTERED,
+        WindKind.ENTERED,
+        number("mean_m_s"),
+        number("gust_m_s"),
+        number("from_direction_deg"),
+        averaging_s=120.0,  # an eye average over a couple of minutes
+    )
 
 
 def _draughts(state: StayState, forward_m: float, aft_m: float, at: datetime) -> StayState:

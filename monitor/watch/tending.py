@@ -52,7 +52,7 @@ def untended(holding: Holding, steady: Loads, stay: StayState, now: datetime) ->
     found = []
     for minutes in MINUTES:
         by = timedelta(minutes=minutes)
-        then = shared(holding, steady, later(stay, now, by), holding.moored.water(now + by))
+        then = shared(holding, steady, later(stay, now, by), holding.moored.water(now + by, stay))
         if not then.why:
             found.append(Untended(now + by, then.lines(0)))
     return tuple(found)
