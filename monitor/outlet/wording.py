@@ -16,7 +16,8 @@ from typing import Final
 
 from monitor.base.units import knots
 from monitor.outlet.drivers import drivers_in_words
-from monitor.records.estimates import Band, Encounter, LineLoad, PassingAdvice, PassingKind, WindEstimate
+from monitor.outlet.worst_places import worst_in_words
+from monitor.records.estimates import Band, Encounter, LineLoad, Outlook, PassingAdvice, PassingKind, WindEstimate
 from monitor.records.events import Notice, Priority, Reason, Transition
 from monitor.records.situations import Matter, Situation
 from monitor.settings.schema import STATIONS
@@ -33,7 +34,7 @@ OWN_DO: Final = {
     "channel": "Reach people another way: this channel did not take a notice.",
     "flood": "Keep a lookout and listen to VTS: AIS may be flooded with ships that are not there.",
     "outward ping": "Tell the office: if this PC dies now, nobody outside notices by himself.",
-    "water": "Tend lines to the water as it is: loads are worked out with the tables.",
+    "water": "Tend lines to the water as it is. Loads take what is measured, where it can be believed.",
     "wind": "Read the anemometer and look at the sea; enter the wind by hand if it is another.",
 }
 _LIMIT_NAMES: Final = {
@@ -69,14 +70,19 @@ class Local:
         return last if last.startswith(first) else f"{first}–{last}"
 
 
-def notice(transition: Transition, situation: Situation | None, local: Local) -> Notice:
-    """The notice of a change. `situation` is None when the facts behind an alert are gone altogether."""
+def notice(
+    transition: Transition, situation: Situation | None, local: Local, outlook: Outlook | None = None
+) -> Notice:
+    """The notice of a change. `situation` is None when the facts behind an alert are gone altogether; where it is
+    worst is told as far as the outlook knows."""
     if transition.reason is Reason.RECTIFIED or situation is None:
         return _ended(transition)
     words = _WORDS[situation.matter]
     do, what, why, when = words(transition.priority, situation, transition.at, local)
     if transition.unknown or situation.unknown:
         what = f"UNKNOWN: {what}"
+    if situation.lines and outlook is not None and outlook.worst is not None:
+        what = f"{what}. {worst_in_words(situation.lines, outlook.worst)}"
     if transition.reason in (Reason.REPEATED, Reason.ESCALATED):
         do = f"NOT ACKNOWLEDGED. {do}"
     return Notice(

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any, Final
 
@@ -43,15 +43,15 @@ from monitor.records.observations import (
     TensionReading,
     WaterReading,
     WindForecast,
-    WindKind,
     WindReading,
 )
 from monitor.records.situations import Matter, Situation
 from monitor.run.tap import Tap
-from monitor.settings.schema import ENTERED, STATIONS, Settings
+from monitor.settings.schema import STATIONS, Settings
 from monitor.watch import alarms, stay
 from monitor.watch.estimator import Estimator
 from monitor.watch.expected import Ask
+from monitor.watch.gauges import Gauges
 from monitor.watch.impaired import PARTS, impairments
 from monitor.watch.judgement import FeedState, Judge
 from monitor.watch.outlook import look_ahead
@@ -116,6 +116,7 @@ class Pipeline:
     intake: Intake = field(init=False)
     traffic: Traffic = field(init=False)
     weather: Weather = field(init=False)
+    gauges: Gauges = field(init=False)
     stay: stay.StayState = field(init=False)
     estimator: Estimator = field(init=False)
     judge: Judge = field(init=False)
@@ -123,7 +124,6 @@ class Pipeline:
     _feeds: dict[str, _Feed] = field(default_factory=dict)
     _air: AirReading | None = None
     _tensions: dict[str, TensionReading] = field(default_factory=dict)  # by line
-    _water: WaterReading | None = None
     _own: dict[str, tuple[datetime, str]] = field(default_factory=dict)  # of the PC: what is wrong, since when
     _refused: dict[str, Counter[str]] = field(default_factory=dict)
 
@@ -139,6 +139,7 @@ class Pipeline:
             self.estimator.moored.berthed.heading_deg,
             {feed.name: feed.stale_after for feed in s.stay.feeds},
         )
+        self.gauges = Gauges(self.estimator.moored.water, {feed.name: feed.stale_after for feed in s.stay.feeds})
         self.stay = stay.begin(s.stay)
         self.judge = Judge(s.alerts, s.berth.limits)
         self.local = Local(s.stay.local_time_ahead_of_utc)
@@ -211,7 +212,7 @@ class Pipeline:
                     if led.sensor == observation.sensor:
                         self._tensions[led.line] = observation
             case WaterReading():
-                self._water = observation
+                self.gauges.take(observation)
             case ClockReading():
                 self._clock_offset = observation.utc - observation.received_at
                 if abs(self._clock_offset) > CLOCK_OFFSET_TOLD:
@@ -232,7 +233,7 @@ class Pipeline:
                 self.alerts, transitions = alarms.silence(self.alerts, action.subject, action.who, at)
                 return list(transitions)
             case Action.WIND:
-                self.weather.take_wind(_entered_wind(action, at))
+                self.weather.take_wind(stay.entered_wind(action, at))
             case _:
                 with suppress(stay.BadEntry):  # told to the person who typed it (see `entries`)
                     self.stay = stay.apply(self.stay, action, at)
@@ -248,6 +249,7 @@ class Pipeline:
         self._own = moved(self._own, by)
         self.traffic.clock_set(by)
         self.weather.clock_set(by)
+        self.gauges.clock_set(by)
         self.outlook = self._pending = self._hours_from = None
         self._next_tick = _grid_after(at)
         fact = f"The PC clock was set by {by.total_seconds():+.0f} s"
@@ -300,6 +302,9 @@ class Pipeline:
             self.outlook = self._pending[1]()
             self._pending = None
         wind = self.weather.estimate(now)
+        off = self.gauges.off(now)
+        if off != self.stay.off:
+            self.stay = replace(self.stay, off=off)
         targets = self.traffic.targets(now, most=MOST_TARGETS)
         self.estimate = self.estimator.estimate(wind, self.stay, self._air, targets, now)
         if self._ticks % OUTLOOK_EVERY == 0 and self._pending is None:
@@ -314,7 +319,7 @@ class Pipeline:
             now,
         )
         left_out = self.traffic.left_out
-        own = impairments(self._own, wind, self._water, self.estimator.moored.water(now), now, left_out)
+        own = impairments(self._own, wind, self.gauges.told(now), now, left_out)
         told = (*(s for at, s in self._told.values() if now - at < TOLD_FOR), *own)
         self.situations = {situation.key: situation for situation in (*situations, *told)}
         if self.tap is not None:
@@ -325,7 +330,8 @@ class Pipeline:
         for transition in transitions:
             conclusions.append(transition)
             if transition.reason in _TOLD and not _caution_over(transition):
-                conclusions.append(notice(transition, self.situations.get(transition.alert), self.local))
+                facts = self.situations.get(transition.alert)
+                conclusions.append(notice(transition, facts, self.local, self.outlook))
         if self._ticks % ESTIMATE_KEPT_EVERY == 0 or transitions:
             conclusions.append(self.estimate)
         self._ticks += 1
@@ -349,7 +355,8 @@ class Pipeline:
 
     def _hours_still_good(self, now: datetime) -> tuple[WindOutlook, ...] | None:
         """The hours ahead are worked out anew every HOURS_EVERY, and when what they rest on changes."""
-        key = (self.weather.forecast, self.stay, now.replace(minute=0, second=0, microsecond=0))
+        stay = replace(self.stay, off=None)  # the water off the tables by some other centimetre is no news
+        key = (self.weather.forecast, stay, now.replace(minute=0, second=0, microsecond=0))
         fresh = self._hours_from is not None and self._hours_from[1:] == key
         if fresh and self._hours_from is not None and now - self._hours_from[0] < HOURS_EVERY and self.outlook:
             return self.outlook.hours
@@ -369,23 +376,6 @@ class Pipeline:
                 )
             )
         return tuple(states)
-
-
-def _entered_wind(action: OperatorAction, at: datetime) -> WindReading:
-    def number(name: str) -> float | None:
-        value = action.value(name)
-        return float(value) if isinstance(value, float | int) and not isinstance(value, bool) else None
-
-    return WindReading(
-        at,
-        at,
-        ENTERED,
-        WindKind.ENTERED,
-        number("mean_m_s"),
-        number("gust_m_s"),
-        number("from_direction_deg"),
-        averaging_s=120.0,  # an eye average over a couple of minutes
-    )
 
 
 def _caution_over(transition: Transition) -> bool:

@@ -54,7 +54,7 @@ def look_ahead(ask: Ask) -> Outlook:
     moored, stay, now = ask.estimator.moored, ask.stay, ask.now
     if not stay.moored:
         return Outlook(now, (), (), Validity.GOOD, ())
-    water = moored.water(now)
+    water = moored.water(now, stay)
     scene = scene_of(moored.settings, moored.berthed, water.fairway_current_m_s, water.set_deg, stay.without_tow)
     alongside = {craft.mmsi for craft in stay.craft}
     coming = [e for e in encounters(ask.targets, scene, now) if e.mmsi not in alongside]
@@ -69,10 +69,11 @@ def look_ahead(ask: Ask) -> Outlook:
     found = ahead_of(ask, holding, passings, hours)
     reasons = () if ask.forecast is not None else ("no forecast: the hours ahead are not watched",)
     validity = Validity.DEGRADED if reasons else Validity.GOOD
-    return Outlook(
+    told = Outlook(
         now, passings, hours, validity, reasons,
         found.soon, found.untended, found.to_tend, found.lulls, found.if_lost,
     )  # fmt: skip
+    return told
 
 
 # --- passing ships ------------------------------------------------------------------------------------------
@@ -82,7 +83,7 @@ def _passing(ask: Ask, encounter: Encounter, holding: Holding) -> PassingOutlook
     estimator, moored = ask.estimator, ask.estimator.moored
     if ask.wind.speed_30s_m_s is None or ask.wind.from_direction_deg is None:
         return PassingOutlook(encounter, (), NO_LOAD, Validity.UNKNOWN, ("wind unknown",))
-    water = moored.water(encounter.abeam_at)
+    water = moored.water(encounter.abeam_at, ask.stay)
     steady, _, _, missing = estimator.steady(
         ask.wind.speed_30s_m_s, ask.wind.from_direction_deg, water, ask.stay, ask.air
     )
@@ -239,7 +240,7 @@ def _hours(ask: Ask, holding: Holding) -> Sequence[WindOutlook]:
         if step is None or step.from_direction_deg is None:
             continue
         band, gust_m_s = forecast_band(step, moored.settings.berth.exposure)
-        water = moored.water(at)
+        water = moored.water(at, ask.stay)
         steady, _, _, _ = estimator.steady(band, step.from_direction_deg, water, ask.stay, ask.air)
         lines = shared(holding, steady, ask.stay, water).lines(0)
         odds = odds_of_hour(ask, holding, band, gust_m_s, step.from_direction_deg, at) if lines else None
