@@ -8,9 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
+from typing import Final
 
 from monitor.records.estimates import Band, LineLoad, LoadEstimate, PassingKind
 from monitor.records.events import Notice, OperatorAction, Priority
+
+SPARSE: Final = timedelta(seconds=15)
 
 
 class Before(StrEnum):
@@ -65,6 +68,11 @@ class Passed:
     steady: LineLoad | None
     estimates: int  # how many estimates fell into her pass
     measured_n: tuple[tuple[str, float], ...]  # by line: highest tension measured while she was abreast
+
+    @property
+    def sparse(self) -> bool:
+        """Estimates were so far apart that the peak of her load may lie between two of them."""
+        return self.estimates * SPARSE < self.overlap_to - self.overlap_from
 
 
 @dataclass(frozen=True, slots=True)

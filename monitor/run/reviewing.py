@@ -1,27 +1,26 @@
-"""The verbs of the command line that look back: review, clip, compare."""
+"""The verbs of the command line that look back: review, clip, and compare (in `comparing`)."""
 
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
 
 from rich.console import Console
-from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from monitor.base.clock import stopwatch_s
 from monitor.outlet.report import frames, plots
 from monitor.outlet.report.page import page
 from monitor.outlet.report.words import paragraph
 from monitor.outlet.wording import SMALL_PRINT
+from monitor.run import comparing
 from monitor.run.chain import changed
 from monitor.run.clip import MINUTES, clip
 from monitor.run.gather import gather
-from monitor.run.journal import Entry
 from monitor.run.preparing import Verb, utc
+from monitor.run.progress import bar
 from monitor.run.recollect import recollect
-from monitor.run.recording import Recording, RecordingError, open_recording
+from monitor.run.recording import RecordingError, open_recording
 
 REPORT = "review.html"
 
@@ -44,6 +43,7 @@ def add(verb: Callable[[str, Verb, str], argparse.ArgumentParser]) -> None:
     p.add_argument("--to", type=Path, help="new folder")
     p.add_argument("--check", action="store_true", help="say whether a clip is as it was locked")
     p.add_argument("--head", default="", help="with --check: the head as written in the log book")
+    comparing.add(verb)
 
 
 def _clip(args: argparse.Namespace, console: Console) -> int:
@@ -73,7 +73,7 @@ def _review(args: argparse.Namespace, console: Console) -> int:
         again = args.with_limits
         if not again and next(recording.outputs(), None) is None:
             console.print("It holds no conclusions of a watch: it is replayed to have some.")
-        with _bar(recording, console) as passed:
+        with bar("REVIEW", recording, console) as passed:
             recalled = recollect(recording, again, passed)
         review = gather(recording, recalled)
     args.to.mkdir(parents=True, exist_ok=True)
@@ -90,26 +90,3 @@ def _review(args: argparse.Namespace, console: Console) -> int:
         console.print(missing, style="bold", markup=False)
     console.print(SMALL_PRINT)
     return 1 if review.whole or missing else 0
-
-
-@contextmanager
-def _bar(recording: Recording, console: Console) -> Iterator[Callable[[Entry], None]]:
-    """A progress bar over the inputs; a replay goes over them a second time."""
-    columns = (
-        TextColumn("REVIEW"),
-        BarColumn(),
-        TextColumn("{task.completed:,.0f} inputs"),
-        TimeRemainingColumn(),
-    )
-    with Progress(*columns, console=console, transient=True) as progress:
-        task = progress.add_task("", total=recording.about.inputs if recording.about else None)
-        seen = 0
-
-        def passed(entry: Entry) -> None:
-            nonlocal seen
-            seen += 1
-            if seen % 500 == 0:
-                total = recording.about.inputs if recording.about else 0
-                progress.update(task, completed=seen - total if 0 < total < seen else seen)
-
-        yield passed

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from monitor.base.units import knots, tonnes_force
 from monitor.outlet.console.svg import el, esc
 from monitor.outlet.report.tablets import Cell, cell, table
-from monitor.outlet.report.words import MARKS, WAYS, Told, band, load, share, ship, speed
+from monitor.outlet.report.words import MARKS, WAYS, Told, band, count, felt, load, share, ship, speed
 from monitor.outlet.wording import chance_in_words
 from monitor.records.events import Priority
 from monitor.records.review import Expected, Passed, Review
@@ -48,7 +48,7 @@ def _numbers(one: Passed, told: Told) -> str:
         f"{one.distance_m:.0f}",
         speed(one.speed_ground_m_s),
         speed(one.speed_water_m_s),
-        load(one.heaviest),
+        felt(one),
         "",
     )
     heads = (
@@ -90,7 +90,7 @@ def _words(one: Passed, told: Told) -> str:
         (
             f"{'came' if one.passed else 'nearest'} {told.clock(one.abeam_at)}",
             f"{one.distance_m:.0f} m off at {speed(one.speed_ground_m_s)} kn over ground{water}",
-            load(one.heaviest),
+            felt(one),
         )
     )
     heads = ("told", "what she would do", "what it would do to the lines")
@@ -106,7 +106,8 @@ def _result(one: Passed) -> str:
         parts.append("Measured: " + ", ".join(f"{line} {tonnes_force(n):.0f} t" for line, n in most) + ".")
     if one.passed:
         old = f"her last AIS report was at most {one.reckoned_s:.0f} s old"
-        parts.append(f"{one.estimates} estimates fell into her pass; {old}.")
+        peak = ", the peak may lie between them" if one.sparse else ""
+        parts.append(f"{count(one.estimates, 'estimate')} fell into her pass{peak}; {old}.")
     else:
         parts.append("She was told as coming and was never abreast of us.")
     return " ".join(parts)
@@ -128,7 +129,9 @@ def _all(passes: Sequence[Passed], told: Told) -> str:
                 if one.highest is not Priority.NONE
                 else "–",
                 cell(
-                    share(one.heaviest.utilisation) if one.heaviest else "not known",
+                    (("at least " if one.sparse else "") + share(one.heaviest.utilisation))
+                    if one.heaviest
+                    else "not known",
                     small=(one.heaviest.line if one.heaviest else "")
                     + (f"; without her {share(one.steady.utilisation)}" if one.steady else ""),
                 ),

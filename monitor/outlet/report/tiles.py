@@ -14,11 +14,11 @@ from monitor.outlet.report.words import (
     blind,
     by_level,
     count,
+    felt,
     gap_name,
     heaviest_pass,
     lasting,
     lead_time,
-    load,
     middle,
     ship,
     speed,
@@ -62,7 +62,7 @@ def _ship(review: Review, told: Told) -> str:
         number = sum(one.passed for one in review.passes)
         return _tile("Ships that passed", str(number), "by AIS; their load is not known")
     off = f"{heavy.distance_m:.0f} m off at {speed(heavy.speed_ground_m_s)} kn, {told.clock(heavy.abeam_at)}"
-    so = f"{off}: {load(heavy.heaviest)}"
+    so = f"{off}: {felt(heavy)}"
     return _tile("Most felt in passing", ship(heavy), so, heavy.highest is Priority.ALARM)
 
 

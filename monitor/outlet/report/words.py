@@ -99,6 +99,11 @@ def load(line: LineLoad | None) -> str:
     return "not known" if line is None else f"{line.line} {share(line.utilisation)} of {line.limited_by}"
 
 
+def felt(passed: Passed) -> str:
+    """The heaviest line while she was abreast; "at least", where estimates were too far apart to hold the peak."""
+    return ("at least " if passed.sparse and passed.heaviest else "") + load(passed.heaviest)
+
+
 def percent(value: float) -> str:
     """ "under 1 %", "35 %"."""
     return "under 1 %" if 0.0 < value < 0.01 else f"{100 * value:.0f} %"
@@ -194,7 +199,7 @@ def _ships_told(review: Review, told: Told) -> Iterator[str]:
         without = f", without her {share(heavy.steady.utilisation)}." if heavy.steady else "."
         yield (
             f"{ship(heavy)} was felt most in passing, at {told.clock(heavy.abeam_at)}, {heavy.distance_m:.0f} m "
-            f"off at {speed(heavy.speed_ground_m_s)} kn: {load(heavy.heaviest)}{without}"
+            f"off at {speed(heavy.speed_ground_m_s)} kn: {felt(heavy)}{without}"
         )
 
 
