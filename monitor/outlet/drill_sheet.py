@@ -9,11 +9,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
-from monitor.base.frames import Floats
 from monitor.outlet.deck_drawing import DECK, FAINT, INK, PAPER, draw_ground
 from monitor.outlet.pictures import MISSING
 from monitor.records.decks import Ring, Site, Spot, Way
@@ -21,6 +21,8 @@ from monitor.records.decks import Ring, Site, Spot, Way
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+Values = NDArray[np.floating[Any]]
 
 FRAMES: Final = 60
 SHOWN_S: Final = 9.0  # of film, whatever the recoil takes
@@ -51,8 +53,8 @@ class DrillSheet:
 class Flight:
     """One part as it flies: (t,) seconds, (t, n, 2) places."""
 
-    times_s: Floats
-    lines_m: Floats
+    times_s: Values
+    lines_m: Values
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +152,7 @@ def draw_recoil(sheet: DrillSheet, parts: Sequence[Flight], struck: bool, to: Pa
     corners = axes.get_window_extent()
     view = (round(corners.x0), tall - round(corners.y1), round(corners.x1), tall - round(corners.y0))
 
-    def px(places: Floats) -> list[tuple[float, float]]:
+    def px(places: Values) -> list[tuple[float, float]]:
         return [(float(x), tall - float(y)) for x, y in axes.transData.transform(places)]
 
     frames, waits = [], []
@@ -178,7 +180,7 @@ def draw_recoil(sheet: DrillSheet, parts: Sequence[Flight], struck: bool, to: Pa
     small[0].save(to, save_all=True, append_images=small[1:], duration=waits, loop=0, optimize=True)
 
 
-def _at(part: Flight, at_s: float) -> Floats:
+def _at(part: Flight, at_s: float) -> Values:
     """Where a part is at a moment; after its last one it lies."""
     last = len(part.times_s) - 1
     n = min(max(int(np.searchsorted(part.times_s, at_s, side="right")) - 1, 0), max(last - 1, 0))

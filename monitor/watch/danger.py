@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import shapely
@@ -23,10 +23,11 @@ from monitor.physics.snapback import Flights, Led, Swept, class_tension_n, fligh
 from monitor.records.decks import QUAY, Area, Ground, Near, Reached, Ring, Site, Spot, WorstOfLine
 
 Marks = NDArray[np.bool_]
+Values = NDArray[np.floating[Any]]
 Counts = NDArray[np.intp]
 
 CELL_M: Final = 1.0
-STEP_M: Final = 0.7  # between the places of a flying line that are looked at
+STEP_M: Final = 0.9  # between the places of a flying line that are looked at
 LEAST_M_S: Final = 1.0  # slower than this a line counts as come to rest; a metre of 64 mm polyester then holds 2 J
 WITHIN_M: Final = 1.0  # of a person
 HALF, MOST = 0.5, 0.9  # of all chance × speed on a ground: what grades 3 and 2 take in (ours)
@@ -90,7 +91,7 @@ def field_of(flown: Flights, bounds: tuple[float, float, float, float]) -> Field
     )
 
 
-def _flown_over(part: Swept) -> tuple[Floats, Floats]:
+def _flown_over(part: Swept) -> tuple[Values, Values]:
     """Places (k, 2) at most STEP_M apart over which a part flies, and its speed there; at rest it is left out."""
     nodes, fast = part.lines_m, part.speeds_m_s
     moving = np.nonzero((fast >= LEAST_M_S).any(axis=1))[0]
@@ -108,19 +109,19 @@ def _flown_over(part: Swept) -> tuple[Floats, Floats]:
     return at[fast_enough], speed[fast_enough]
 
 
-def _parts(lengths_m: Floats) -> Counts:
+def _parts(lengths_m: Values) -> Counts:
     """Into how many parts each interval is cut, from its lengths (looks, intervals)."""
-    longest_m: Floats = lengths_m.max(axis=0, initial=0.0)
-    return np.maximum(np.ceil(longest_m / STEP_M), 1.0).astype(np.intp)
+    longest_m = lengths_m.max(axis=0, initial=0.0)
+    return np.asarray(np.maximum(np.ceil(longest_m / STEP_M), 1.0), dtype=np.intp)
 
 
-def _finer(values: Floats, parts: Counts) -> Floats:
+def _finer(values: Values, parts: Counts) -> Values:
     """Along the first axis, each interval cut into so many equal parts."""
     if len(values) < 2:
         return values
     index = np.repeat(np.arange(len(parts)), parts)
     share = (np.arange(len(index)) - np.repeat(np.cumsum(parts) - parts, parts)) / parts[index]
-    share = share.reshape(-1, *[1] * (values.ndim - 1))
+    share = share.reshape(-1, *[1] * (values.ndim - 1)).astype(values.dtype)
     cut = values[index] + share * (values[index + 1] - values[index])
     return np.concatenate([cut, values[-1:]])
 
@@ -140,15 +141,15 @@ def graded(site: Site, fields: Sequence[Field]) -> tuple[Area, ...]:
     if not fields:
         return ()
     speed = np.max([field.speed_m_s for field in fields], axis=0)
+    corner = fields[0].corner
     found = []
     for ground in site.grounds:
-        on = _squares_on(ground, fields[0])
-        for grade, share in ((2, MOST), (3, HALF)):
-            chosen = _least_holding(np.where(on, speed, 0.0), share)
-            if chosen.any():
-                found.append(
-                    Area(ground.name, grade, _rings(_shape(chosen, fields[0].corner), Polygon(ground.outline)))
-                )
+        values = np.where(_squares_on(ground, fields[0]), speed, 0.0)
+        if values.any():
+            worst = _shape(_least_holding(values, HALF), corner)
+            wider = _shape(_least_holding(values, MOST), corner).union(worst)  # smoothing may not part them
+            for grade, shape in ((2, wider), (3, worst)):
+                found.append(Area(ground.name, grade, _rings(shape, Polygon(ground.outline))))
     return tuple(area for area in found if area.rings)
 
 
@@ -166,11 +167,11 @@ def _on(outline: Polygon, corner: Spot, shape: tuple[int, int]) -> Marks:
 
 def _least_holding(values: Floats, share: float) -> Marks:
     """The fewest squares that together hold a share of the sum; none when there is nothing."""
-    order = np.argsort(values, axis=None)[::-1]
+    order = np.argsort(-values, axis=None, kind="stable")
     summed = np.cumsum(values.ravel()[order])
     chosen = np.zeros(values.size, dtype=np.bool_)
     if summed[-1] > 0.0:
-        chosen[order[: int(np.searchsorted(summed, share * summed[-1])) + 1]] = True
+        chosen[order[: int(np.searchsorted(summed, (share - 1e-9) * summed[-1])) + 1]] = True
     return chosen.reshape(values.shape)
 
 
