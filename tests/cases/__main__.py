@@ -1,10 +1,11 @@
-"""`python -m tests.cases [FILES] [--draws 20] [--jobs 1] [--to FILE]`: play cases, write the table (Markdown)."""
+"""`python -m tests.cases [FILES]`: play the cases through the watch, write the table in Markdown (see --help)."""
 
 from __future__ import annotations
 
 import argparse
 import os
 import sys
+import time
 from concurrent.futures import ProcessPoolExecutor
 from itertools import repeat
 from pathlib import Path
@@ -23,11 +24,12 @@ def main() -> int:
     parser.add_argument("files", nargs="*", type=Path, help="case files; all of this folder when left out")
     parser.add_argument("--draws", type=int, default=DRAWS)
     parser.add_argument("--jobs", type=int, default=1, help="processes")
+    parser.add_argument("--minutes", type=float, help="stop a case after so long, with the draws made by then")
     parser.add_argument("--to", type=Path, help="file to write the table to, besides the terminal")
     asked = parser.parse_args()
     rows, told = [HEAD], []
     for case in map(load, asked.files or shipped()):
-        outcomes = played(case, asked.draws, asked.jobs)
+        outcomes = played(case, asked.draws, asked.jobs, asked.minutes)
         rows.append(row(case, outcomes))
         told.append(f"\n**{case.case}: {case.title}** ({case.source})\n")
         told += [f"- {remark}" for remark in remarks(case, outcomes)]
@@ -43,11 +45,16 @@ def shipped() -> list[Path]:
     return sorted(path for path in FOLDER.glob("*.toml") if path.stem not in ("usual", "example"))
 
 
-def played(case: Case, count: int, jobs: int) -> list[Outcome]:
-    """All draws of a case; more than one process gives the same."""
+def played(case: Case, count: int, jobs: int, minutes: float | None = None) -> list[Outcome]:
+    """The draws of a case; more than one process gives the same. At least one, however few minutes there are."""
     every = draws(case, count)
     if jobs == 1:
-        return [play(case, number, drawn) for number, drawn in enumerate(every)]
+        begun_s, found = time.monotonic(), []
+        for number, drawn in enumerate(every):
+            if found and minutes is not None and time.monotonic() - begun_s > 60.0 * minutes:
+                break
+            found.append(play(case, number, drawn))
+        return found
     with ProcessPoolExecutor(jobs, initializer=os.nice, initargs=(10,)) as pool:
         return list(pool.map(play, repeat(case), range(count), every))
 

@@ -35,7 +35,7 @@ from tests.cases.stage import EVENT, Staged, staged
 
 # Tick, and ticks from one outlook to the next: close to the event, before that, and in watches of many hours. In
 # life every 5 s, and every half minute.
-CLOSE: Final = (timedelta(seconds=20), 3)
+CLOSE: Final = (timedelta(seconds=30), 2)
 QUIET: Final = (timedelta(seconds=60), 5)
 LONG: Final = (timedelta(minutes=5), 6)
 HOURS_LONG: Final = (timedelta(minutes=5), 36)
