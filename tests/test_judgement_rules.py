@@ -16,6 +16,7 @@ from monitor.base.units import m_s
 from monitor.records.estimates import (
     Band,
     Encounter,
+    EventOdds,
     HorizontalLoad,
     LineLoad,
     LoadEstimate,
@@ -175,6 +176,32 @@ def test_people_on_deck_lower_the_levels_and_double_the_time_to_act(judge: Judge
     light = outlook(encounter(9 * 60), lines(0.2, 0.25, 0.42))
     assert passing(judge, outlook=light).level is CAUTION
     assert passing(judge, outlook=light, stay=replace(MOORED, phase="tending")).level is WARNING
+
+
+@pytest.mark.parametrize(
+    ("over_limit", "overlap_s", "manned", "level"),
+    [
+        (0.02, 10 * 60, False, CAUTION),  # only the near end of a wide band: told, not yet a warning
+        (0.05, 10 * 60, False, WARNING),
+        (None, 10 * 60, False, WARNING),  # no chance worked out: the upper end stands
+        (0.02, 5 * 60, False, WARNING),  # time to act: the upper end stands
+        (0.02, 12 * 60, True, WARNING),  # people on deck: likewise
+    ],
+)
+def test_a_far_off_pass_warns_by_its_chance(
+    judge: Judge, over_limit: float | None, overlap_s: float, manned: bool, level: Priority
+) -> None:
+    met = outlook(encounter(overlap_s), lines(0.1, 0.25, 0.65))
+    if over_limit is not None:
+        odds = EventOdds(NOW, 200, (), over_limit, over_limit, 0.0)
+        met = replace(met, passings=(replace(met.passings[0], odds=odds),))
+    assert passing(judge, outlook=met, stay=replace(MOORED, people_on_deck=manned)).level is level
+
+
+def test_a_small_chance_takes_nothing_from_a_pass_whose_middle_is_heavy(judge: Judge) -> None:
+    met = outlook(encounter(10 * 60), HEAVY)
+    met = replace(met, passings=(replace(met.passings[0], odds=EventOdds(NOW, 200, (), 0.0, 0.0, 0.0)),))
+    assert passing(judge, outlook=met).level is WARNING
 
 
 @pytest.mark.parametrize(("passes", "level"), [(0.04, NONE), (0.1, CAUTION), (0.19, CAUTION), (0.2, ALARM)])

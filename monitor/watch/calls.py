@@ -20,8 +20,9 @@ from monitor.settings.schema import Alerts, Levels
 
 UNLIKELY: Final = 0.2  # a pass less likely than this is at most a caution
 HARDLY: Final = 0.05  # and less likely than this is not told
-EARLY_CHANCE: Final = 0.05  # of passing a limit, below which an upper end alone is no warning before it is time to act
+EARLY_CHANCE: Final = 0.05  # of passing a limit: below it an upper end is no warning before it is time to act
 ODDS_HOLD: Final = 0.7  # an alert raised by odds falls when the chance is below this share of its level (ours)
+_EARLY: Final = (ODDS_HOLD * EARLY_CHANCE, EARLY_CHANCE)  # what holds a warning, what raises one
 
 _NONE, _CAUTION, _WARNING, _ALARM = Priority.NONE, Priority.CAUTION, Priority.WARNING, Priority.ALARM
 
@@ -155,15 +156,13 @@ class HourFacts:
 
 @dataclass(frozen=True, slots=True)
 class AheadFacts:
-    """The hours ahead, and the wind of now, which is told instead when it calls for as much. Kept apart from the
-    wind (None), which changes at every tick."""
+    """The hours ahead, and the wind of now, which is told instead when it calls for as much."""
 
-    wind: WindFacts | None
+    wind: WindFacts
     hours: tuple[HourFacts, ...]
 
     def best(self, alerts: Alerts) -> tuple[int, Call] | None:
         """The first hour that calls for most, by its number, and what for; None: nothing to tell."""
-        assert self.wind is not None
         found: tuple[int, Call] | None = None
         for hour in self.hours:
             cap = _WARNING if hour.soon else _CAUTION
@@ -186,7 +185,7 @@ class AheadFacts:
             HourFacts(hour.number, hour.soon, hour.lines.cut(cuts), cuts.chance(hour.chance))
             for hour in self.hours
         )
-        return AheadFacts(self.wind and self.wind.cut(cuts), tuple(hours))
+        return AheadFacts(self.wind.cut(cuts), tuple(hours))
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,9 +212,9 @@ class PassingFacts:
         level, holds = _both(self.lines, alerts, self.manned)
         due = self.to_overlap_s <= timing.act * (2 if self.manned else 1)
         if self.over_limit is not None and not due and not self.manned:
-            if level is _WARNING and self.over_limit < EARLY_CHANCE:
+            if level is _WARNING and self.over_limit < _EARLY[1]:
                 level = _CAUTION
-            if holds is _WARNING and self.over_limit < ODDS_HOLD * EARLY_CHANCE:
+            if holds is _WARNING and self.over_limit < _EARLY[0]:
                 holds = _CAUTION
         by_odds, odds_hold = _by_odds(self.chance, alerts)
         level, holds = higher(level, by_odds), higher(holds, odds_hold)
@@ -241,7 +240,7 @@ class PassingFacts:
             self.unknown,
             _lowered(self.passes, (HARDLY, UNLIKELY)),
             _raised(self.to_overlap_s, cuts.times_s),
-            None if self.over_limit is None else _lowered(self.over_limit, (ODDS_HOLD * EARLY_CHANCE, EARLY_CHANCE)),
+            None if self.over_limit is None else _lowered(self.over_limit, _EARLY),
         )
 
 

@@ -68,7 +68,7 @@ def wind_facts(estimate: LoadEstimate, outlook: Outlook | None, stay: StayState)
     return WindFacts(stay.deck_manned, heaviest(estimate.steady_lines), squall, chance)
 
 
-def ahead_facts(wind: WindFacts | None, outlook: Outlook, now: datetime) -> AheadFacts:
+def ahead_facts(wind: WindFacts, outlook: Outlook, now: datetime) -> AheadFacts:
     """The hours from 45 min to twelve hours ahead."""
     hours = (
         HourFacts(
@@ -124,8 +124,7 @@ def facts_of(
     limits: Limits,
     now: datetime,
 ) -> dict[str, Facts]:
-    """The facts behind the situations of a tick, by key. The hours ahead stand among them told or not, apart
-    from the wind."""
+    """The facts behind the situations of a tick, by key. The hours ahead stand among them whether told or not."""
     wind = wind_facts(estimate, outlook, stay)
     alongside = {craft.mmsi for craft in stay.craft}
     expected = {f"passing:{each.encounter.mmsi}": each for each in outlook.passings} if outlook else {}
@@ -147,5 +146,5 @@ def facts_of(
             case _:
                 found[key] = Call(told.level, told.holds, told.unknown, told.urgent, told.due)
     if stay.moored and outlook is not None and outlook.hours:
-        found["ahead"] = ahead_facts(None, outlook, now)
+        found["ahead"] = ahead_facts(wind, outlook, now)
     return found
