@@ -71,8 +71,8 @@ def proposal(recording: Recording, recalled: Recalled, fitted: Sequence[Correcti
     settings = recalled.settings
     lines = [
         "# A PROPOSAL, and no more: the program reads no such file. Factors of measured to estimated tension,",
-        "# with 95 % intervals over whole passes and hours. Find out why before anything is changed: pretension as",
-        "# entered, the curve of the line, a sensor that reads low behind a bend.",
+        "# with 95 % intervals over whole passes and hours. Find out why before anything is changed: pretension",
+        "# as entered, the curve of the line, a sensor that reads low behind a bend.",
         f"ship = {json.dumps(settings.ship.name)}",
         f"berth = {json.dumps(settings.berth.name)}",
         f"recording = {json.dumps(recording.path.name)}",

@@ -47,6 +47,7 @@ from monitor.records.observations import (
 )
 from monitor.records.situations import Matter, Situation
 from monitor.run.tap import Tap
+from monitor.run.resumed import BEFORE, Heard, take_over
 from monitor.settings.schema import STATIONS, Settings
 from monitor.watch import alarms, stay
 from monitor.watch.estimator import Estimator
@@ -55,6 +56,7 @@ from monitor.watch.gauges import Gauges
 from monitor.watch.impaired import PARTS, impairments
 from monitor.watch.judgement import FeedState, Judge
 from monitor.watch.outlook import look_ahead
+from monitor.watch.reviewed.steps import told_anew
 from monitor.watch.tracks import Target
 from monitor.watch.traffic import MOST_TARGETS, Traffic
 from monitor.watch.weather import Weather
@@ -64,6 +66,7 @@ OUTLOOK_EVERY: Final = 6  # ticks: half a minute
 OUTLOOK_AFTER: Final = 1  # ticks from asking to taking effect
 HOURS_EVERY: Final = timedelta(minutes=10)
 ESTIMATE_KEPT_EVERY: Final = 12  # ticks between estimates written to the journal
+ESTIMATE_KEPT_SHARE: Final = 0.05  # of its limit: a line that moved by as much makes one worth writing at once
 TOLD_FOR: Final = timedelta(minutes=10)  # how long a clock step or a gap stays a situation
 CLOCK_OFFSET_TOLD: Final = timedelta(seconds=10)
 GAP_TOLD: Final = timedelta(seconds=30)
@@ -87,16 +90,6 @@ _TOLD: Final = frozenset(
 
 
 @dataclass(slots=True)
-class _Feed:
-    """What is known of one input."""
-
-    since: datetime
-    up: bool = True
-    detail: str = ""
-    heard_at: datetime | None = None
-
-
-@dataclass(slots=True)
 class Pipeline:
     """One watch. Feed it inputs in stamped order with `handle`; it returns what it concludes."""
 
@@ -109,6 +102,7 @@ class Pipeline:
     outlook: Outlook | None = None
     _next_tick: datetime | None = None
     _ticks: int = 0
+    _kept: LoadEstimate | None = None  # the last one written
     _pending: tuple[int, Callable[[], Outlook]] | None = None
     _hours_from: tuple[datetime, WindForecast | None, stay.StayState, datetime] | None = None
     _told: dict[str, tuple[datetime, Situation]] = field(default_factory=dict)
@@ -121,7 +115,7 @@ class Pipeline:
     estimator: Estimator = field(init=False)
     judge: Judge = field(init=False)
     local: Local = field(init=False)
-    _feeds: dict[str, _Feed] = field(default_factory=dict)
+    _feeds: dict[str, Heard] = field(default_factory=dict)
     _air: AirReading | None = None
     _tensions: dict[str, TensionReading] = field(default_factory=dict)  # by line
     _own: dict[str, tuple[datetime, str]] = field(default_factory=dict)  # of the PC: what is wrong, since when
@@ -163,6 +157,11 @@ class Pipeline:
             conclusions += self._take(stamped_at, record)
         return conclusions
 
+    def resume(self, alerts: dict[str, alarms.Alert]) -> None:
+        """Go on from what people were last told."""
+        self.alerts = alerts
+        take_over(alerts, self.settings.stay.feeds, self._feeds, self._own, self.situations)
+
     # --- inputs ---------------------------------------------------------------------------------------------
 
     def _take(self, at: datetime, record: In) -> list[Conclusion]:
@@ -178,7 +177,7 @@ class Pipeline:
             case Delivery() if any(record.channel == channel.name for channel in self.settings.alerts.channels):
                 if not record.delivered:
                     self._own["channel"] = at, f"{record.channel}: {record.detail}"
-                elif self._own.get("channel", (at, ""))[1].startswith(f"{record.channel}: "):
+                elif self._own.get("channel", (at, ""))[1].startswith((f"{record.channel}: ", BEFORE)):
                     self._own.pop("channel", None)
             case SourceStatus():
                 feed = self._feed(record.source, at)
@@ -257,7 +256,7 @@ class Pipeline:
 
     def _start(self, at: datetime, record: Started) -> None:
         for feed in self.settings.stay.feeds:  # what was silent before a short stop has not been heard by it
-            self._feeds.setdefault(feed.name, _Feed(at))
+            self._feeds.setdefault(feed.name, Heard(at))
         last = record.last_alive_at
         if last is not None and at - last > GAP_TOLD:
             fact = f"Not watching from {self.local.clock(last)} to {self.local.clock(at)}"
@@ -266,8 +265,8 @@ class Pipeline:
     def _tell(self, key: str, matter: Matter, level: Priority, at: datetime, fact: str) -> None:
         self._told[key] = at, Situation(key, matter, level, level, urgent=True, facts=(fact,))
 
-    def _feed(self, source: str, at: datetime) -> _Feed:
-        return self._feeds.setdefault(source, _Feed(at))
+    def _feed(self, source: str, at: datetime) -> Heard:
+        return self._feeds.setdefault(source, Heard(at))
 
     def _carries(self, source: str) -> str:
         return next((feed.carries for feed in self.settings.stay.feeds if feed.name == source), "")
@@ -332,8 +331,10 @@ class Pipeline:
             if transition.reason in _TOLD and not _caution_over(transition):
                 facts = self.situations.get(transition.alert)
                 conclusions.append(notice(transition, facts, self.local, self.outlook))
-        if self._ticks % ESTIMATE_KEPT_EVERY == 0 or transitions:
+        by_clock = self._ticks % ESTIMATE_KEPT_EVERY == 0 or transitions
+        if by_clock or told_anew(self._kept, self.estimate, ESTIMATE_KEPT_SHARE):
             conclusions.append(self.estimate)
+            self._kept = self.estimate
         self._ticks += 1
         return conclusions
 

@@ -44,6 +44,7 @@ from monitor.settings.fit import lies
 from monitor.settings.load import from_snapshot
 from monitor.settings.schema import Settings
 from monitor.watch.reviewed.passes import Near
+from monitor.watch.reviewed.steps import told_anew
 from monitor.watch.traffic import Traffic
 
 SAMPLED_EVERY: Final = timedelta(seconds=5)
@@ -236,11 +237,7 @@ def _again(recording: Recording, recalled: Recalled, passed: Passed | None) -> S
 def _keep(kept: list[LoadEstimate], new: LoadEstimate) -> None:
     """Add an estimate when it tells something new: a line moved by KEPT_SHARE of its limit, or a minute is
     over."""
-    if kept and new.at - kept[-1].at < KEPT_EVERY:
-        before = {load.line: load.utilisation.mid for load in kept[-1].lines}
-        if len(before) == len(new.lines) and all(
-            abs(load.utilisation.mid - before.get(load.line, 9.0)) < KEPT_SHARE for load in new.lines
-        ):
-            return
+    if kept and new.at - kept[-1].at < KEPT_EVERY and not told_anew(kept[-1], new, KEPT_SHARE):
+        return
     steady = new.steady_lines if new.passing_load is not None else ()
     kept.append(replace(new, steady_lines=steady, squall_lines=()))

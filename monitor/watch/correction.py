@@ -3,9 +3,10 @@
 A ratio is measured ÷ estimated (middle), taken as a logarithm. Loads in passes and loads of wind and tide come
 from other models and are never mixed. Readings of one pass, or of one hour, share their errors, so such a stretch
 counts once: with the median of its log ratios. A group's correction is the mean over its stretches, its 95 %
-interval Student's t on as many degrees of freedom as there are stretches less one: a few long passes with thousands
-of readings stay a few. What is off for the whole stay (pretension, a sensor) is off in every stretch: the interval
-is good for the stay, and for berth and ship only when several stays agree. Nothing here ever changes an estimate.
+interval Student's t on as many degrees of freedom as there are stretches less one: a few long passes with a
+thousand readings stay a few. What is off for the whole stay (pretension, a sensor) is off in every stretch: the
+interval is good for the stay, and for berth and ship only when several stays agree. Nothing here ever changes an
+estimate.
 """
 
 from __future__ import annotations
