@@ -1,4 +1,4 @@
-"""A line doubled on one bollard: against two single lines on the same leads, and the sum of pulls on the bollard."""
+"""A line doubled on one bollard: against two single lines on the same leads, and the pull on the bollard."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """`python -m tests.bench [--short]`: is the watch quick, and does it stay small?
 
 Ends with exit code 1 when a replay's journal, intake and traffic take more than MOST_RATIO × decoding alone, or
-when what the watch holds in memory grows once it has settled.
+when what the watch holds in memory grows once it has settled, or when the odds are slow (`tests.bench.odds`).
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import argparse
 import sys
 
 from monitor.settings.load import snapshot
-from tests.bench import decoding, week
+from tests.bench import decoding, odds, week
 from tests.bench.sentences import gather
 from tests.conftest import ROOT
 
@@ -25,6 +25,8 @@ def main() -> int:
     parser.add_argument("--short", action="store_true", help="a minute's worth, for every change")
     short = parser.parse_args().short
     faults = [*_race(short), *_memory(short)]
+    print()
+    faults += odds.run(short)
     print("\n" + ("\n".join(f"FAILED: {fault}" for fault in faults) or "All within bounds."))
     return 1 if faults else 0
 
