@@ -57,8 +57,11 @@ class Bends:
     def __bool__(self) -> bool:
         return len(self.r) > 0
 
-    def look(self, on: Chains, pull_n: Floats) -> None:
-        """Lets masses pass and lines leave; then `long_m` (g,) is the length of each spring that spans corners."""
+    def look(self, on: Chains, pull_n: Floats, masses_kg: Floats, impulse_n_s: Floats) -> None:
+        """Lets masses pass and lines leave; then `long_m` (g,) is the length of each spring that spans corners.
+
+        What turns a mass is added to `impulse_n_s` (2, b).
+        """
         for _ in range(self.on.shape[1] + 1):
             self._measure(on)
             r, k, s = self.r, self.k, self.s
@@ -70,7 +73,7 @@ class Bends:
             mass = s + 1
             speed2 = on.vx[mass, r] ** 2 + on.vy[mass, r] ** 2
             follows = past & (pull_n[s, r] > on.mass_kg_m[s, r] * speed2)
-            self._turn(on, np.flatnonzero(follows), out_x, out_y)
+            self._turn(on, np.flatnonzero(follows), (out_x, out_y), masses_kg, impulse_n_s)
             self.spring[r[follows], k[follows]] += 1
             gone = left | (past & ~follows)
             gone |= self.spring[r, k] >= len(on.length_m)
@@ -95,17 +98,26 @@ class Bends:
         self.a_m, self.b_m = np.hypot(self.ax, self.ay) + 1e-12, np.hypot(self.bx, self.by) + 1e-12
         self.long_m = np.bincount(self.group, self.a_m + np.where(self.last, self.b_m, 0.0))
 
-    def _turn(self, on: Chains, p: NDArray[np.intp], out_x: Floats, out_y: Floats) -> None:
+    def _turn(
+        self,
+        on: Chains,
+        p: NDArray[np.intp],
+        out: tuple[Floats, Floats],
+        masses_kg: Floats,
+        impulse_n_s: Floats,
+    ) -> None:
         """Turns place and speed of the masses that follow the line round corners p."""
         if not len(p):
             return
         m, r = self.s[p] + 1, self.r[p]
         to_x, to_y = -self.ax[p] / self.a_m[p], -self.ay[p] / self.a_m[p]
-        cos = -(out_x[p] * to_x + out_y[p] * to_y)
-        sin = -(out_x[p] * to_y - out_y[p] * to_x)
+        out_x, out_y = out[0][p], out[1][p]
+        cos, sin = -(out_x * to_x + out_y * to_y), -(out_x * to_y - out_y * to_x)
         px, py, vx, vy = on.x[m, r] - self.cx[p], on.y[m, r] - self.cy[p], on.vx[m, r], on.vy[m, r]
         on.x[m, r], on.y[m, r] = self.cx[p] + px * cos - py * sin, self.cy[p] + px * sin + py * cos
         on.vx[m, r], on.vy[m, r] = vx * cos - vy * sin, vx * sin + vy * cos
+        np.add.at(impulse_n_s[0], r, masses_kg[m, r] * (on.vx[m, r] - vx))
+        np.add.at(impulse_n_s[1], r, masses_kg[m, r] * (on.vy[m, r] - vy))
 
     def forces(self, on: Chains, pull_n: Floats) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
         """((x, y) on the mass at the held side, (x, y) on the mass at the parted side) of each spanning spring."""

@@ -25,6 +25,7 @@ from monitor.physics.snapback.posts import Posts
 Ints = NDArray[np.intp]
 
 COURANT: Final = 0.4  # share of the time in which a wave crosses the shortest spring
+PARTING: Final = 3.0  # times the crossing of a spring: how long a break takes; quicker, and masses ring
 THUD: Final = 1.5  # viscosity of a line that comes taut: 0.3 of the critical for one mass on one spring
 SLACK: Final = 0.03  # of the first tension: below it a line counts as slack
 EVERY: Final = 8  # steps between looks at air, deck and what may be touched
@@ -38,7 +39,7 @@ _ACROSS, _ALONG = (
 
 @dataclass
 class Law:
-    """Unloading curve of a spring as a table: tension (kinds, points) at equal steps of strain from 0 to `most`."""
+    """Unloading curves as a table: tension (kinds, points) at equal steps of strain from 0 to `most`."""
 
     tension_n: Floats
     most: Floats  # (kinds,)
@@ -64,7 +65,7 @@ class Law:
 
 @dataclass
 class Chains:
-    """A batch: b chains of n nodes (n − 1 springs), node by node: what lies between neighbours is whole rows."""
+    """A batch: b chains of n nodes (n − 1 springs), node by node: neighbours are whole rows."""
 
     x: Floats  # (n, b) m
     y: Floats
@@ -126,13 +127,18 @@ class March:
 
     def unload(self, law: Law, first_n: float, most_steps: int, shots: int) -> None:
         """On the unloading curve until every chain is slack (or `most_steps` have gone by)."""
-        step_s = COURANT * (self.on.length_m / self.on.wave_m_s).min(axis=0)
+        on = self.on
+        step_s = COURANT * (on.length_m / on.wave_m_s).min(axis=0)
         every = max(len(self._pull) // shots, 1)
         stiffness = _Curve(law, self.on)
         self._pull[:] = first_n
         self._shoot(stiffness)
+        ahead_x, ahead_y = on.x[-1] - on.x[-2], on.y[-1] - on.y[-2]
+        per = first_n / np.hypot(ahead_x, ahead_y)
+        parts_in = round(PARTING / COURANT)
         for step in range(1, most_steps + 1):
-            self._step(step_s, stiffness)
+            left = per * (1.0 - (step - 0.5) / parts_in)
+            self._step(step_s, stiffness, (left * ahead_x, left * ahead_y) if step <= parts_in else None)
             if step % every == 0 and len(self._shots) < 2 * shots:
                 self._shoot(stiffness)
             if step % EVERY == 0:
@@ -173,11 +179,13 @@ class March:
         t, x, y, vx, vy, energy, impulse = (np.array(each) for each in zip(*self._shots, strict=True))
         return Flown(t, x, y, vx, vy, energy, impulse, self.masses_kg)
 
-    def _step(self, step_s: Floats, stiffness: _Curve | _Dull) -> None:
+    def _step(
+        self, step_s: Floats, stiffness: _Curve | _Dull, hold_n: tuple[Floats, Floats] | None = None
+    ) -> None:
         on, dx, dy, long, push = self.on, self._dx, self._dy, self._long, self._push
         bends = self.bends
         if bends:
-            bends.look(on, self._pull)
+            bends.look(on, self._pull, self.masses_kg, self.impulse_n_s)
         np.subtract(on.x[1:], on.x[:-1], out=dx)
         np.subtract(on.y[1:], on.y[:-1], out=dy)
         np.multiply(dx, dx, out=long)
@@ -201,6 +209,9 @@ class March:
             push[0] = d[0]
             np.subtract(d[1:], d[:-1], out=push[1:-1])
             np.negative(d[-1], out=push[-1])
+            if hold_n is not None:
+                push[-1] += hold_n[axis]
+                self.impulse_n_s[axis] += hold_n[axis] * step_s
             if bends:
                 push[spans] += held[axis]
                 push[spans[0] + 1, spans[1]] += parted[axis]
@@ -212,7 +223,7 @@ class March:
             np.multiply(v, step_s, out=push)
             x += push
         if self._odd:
-            self.posts.touch(on, self.lightness)
+            self.posts.touch(on, self.lightness, self.impulse_n_s)
         self._odd = not self._odd
         self.time_s += step_s
 
@@ -220,6 +231,9 @@ class March:
         """Air and deck for the steps gone by, and what may be touched in those to come."""
         on = self.on
         self.posts.look(on, self.bends, step_s)
+        if not self.drag.air and self.drag.deck_friction == 0.0:
+            return
+        self.impulse_n_s -= self._momentum()
         if self.drag.air:
             dx, dy = on.x[1:] - on.x[:-1], on.y[1:] - on.y[:-1]
             per = 1.0 / (np.hypot(dx, dy) + 1e-12)
@@ -238,12 +252,17 @@ class March:
             kept = np.maximum(1.0 - (self.drag.deck_friction * _G_M_S2) * step_s / speed, 0.0)
             on.vx *= kept
             on.vy *= kept
+        self.impulse_n_s += self._momentum()
+
+    def _momentum(self) -> Floats:
+        """(2, b)."""
+        return np.array([(self.masses_kg * v).sum(axis=0) for v in (self.on.vx, self.on.vy)])
 
     def _shoot(self, stiffness: _Curve | _Dull) -> None:
         on = self.on
         long = np.hypot(np.diff(on.x, axis=0), np.diff(on.y, axis=0))
         if self.bends:
-            self.bends.look(on, self._pull)
+            self.bends.look(on, self._pull, self.masses_kg, self.impulse_n_s)
         if self.bends:
             long[self.bends.s[self.bends.begins], self.bends.r[self.bends.begins]] = self.bends.long_m
         stored = stiffness.energy(np.maximum(long * self._per_length - 1.0, 0.0)) * on.length_m

@@ -49,8 +49,11 @@ class Posts:
             found.append((r, s, np.full(len(r), o)))
         self.r, self.s, self.o = (np.concatenate(each) for each in zip(*found, strict=True))
 
-    def touch(self, on: Chains, lightness: Floats) -> None:
-        """Pushes out what has got in, and takes the speed that would take it further in."""
+    def touch(self, on: Chains, lightness: Floats, impulse_n_s: Floats) -> None:
+        """Pushes out what has got in, and takes the speed that would take it further in.
+
+        What that takes is added to `impulse_n_s` (2, b).
+        """
         r, s, o = self.r, self.s, self.o
         if not len(r):
             return
@@ -73,6 +76,9 @@ class Posts:
         along = -vx * ny + vy * nx
         rub = np.clip(along, self.friction * into, -self.friction * into)
         out_x, out_y = (-into * nx + rub * ny) / give, (-into * ny - rub * nx) / give
+        moves = (lightness[s, r] > 0.0) * (1.0 - share) + share
+        np.add.at(impulse_n_s[0], r, moves * out_x)
+        np.add.at(impulse_n_s[1], r, moves * out_y)
         deep = (self.radius_m[o] - off_m) / give
         for node, light in ((s, here), (s + 1, there)):
             np.add.at(on.vx, (node, r), light * out_x)

@@ -62,7 +62,7 @@ def release(
     deck_friction: float = 0.0,
     posts_m: Sequence[tuple[float, float, float]] = (),
     springs: int = 48,
-    quicker: float = 20.0,
+    quicker: float = 24.0,
 ) -> tuple[Path, ...]:
     """Both parts for every break, in the order inboard, outboard of the first, then of the second, …
 
