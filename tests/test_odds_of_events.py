@@ -13,6 +13,7 @@ import pytest
 from scipy import stats
 
 from monitor.outlet.wording import Local, advice_in_words, chance_in_words, notice
+from monitor.physics.mooring import Equilibrium, equilibrium
 from monitor.records.estimates import (
     Band,
     Encounter,
@@ -279,6 +280,20 @@ def test_nothing_to_ask_of_a_small_ship() -> None:
     advice = advise(outcome, _encounter(), _solutions(30e3), lambda d: None)
     assert advice.speed_water_m_s is None and "twice" in advice.why
     assert advice_in_words(advice, _encounter()) == ""
+
+
+def test_where_no_place_of_rest_is_found_she_is_not_told_to_come(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Loads too great for the lines to be shared out count as too much: once they read as no load at all."""
+    outcome, found = _passed(30e3), _solutions(30e3)
+
+    def lost(*of: object) -> Equilibrium:
+        rest = equilibrium(*of)  # type: ignore[arg-type]
+        known = np.arange(len(rest.converged)) < len(rest.converged) // 2  # the lower half of the scales
+        return replace(rest, converged=rest.converged & known)
+
+    monkeypatch.setattr("monitor.watch.advice.equilibrium", lost)
+    scale = tolerable(outcome, found, RISK)
+    assert scale is None or scale < 1.5
 
 
 def test_advice_in_words() -> None:

@@ -56,13 +56,11 @@ def tolerable(outcome: Outcome, found: Solutions, risk: float) -> float | None:
     surface = np.where(rest.converged[:, None], rest.tension_n, np.inf)
     surface = surface.reshape(len(_SCALES), -1, surface.shape[1]).max(axis=1)  # (scales, m)
     at_rest = _read(surface, outcome.passing)
-    ratio = outcome.response.peak_n[-1] / np.maximum(at_rest, 1.0)
-    passed = np.array(
-        [
-            float((limit_shares(each, ratio * _read(surface, s * outcome.passing)).max(axis=1) >= 1.0).mean())
-            for s in _TRIED
-        ]
-    )
+    # Where no place of rest was found nothing can be read off, which counts as too much, never as nothing.
+    ratio = np.where(np.isfinite(at_rest), outcome.response.peak_n[-1] / np.maximum(at_rest, 1.0), np.inf)
+    with np.errstate(invalid="ignore"):
+        shares = [limit_shares(each, ratio * _read(surface, s * outcome.passing)).max(axis=1) for s in _TRIED]
+    passed = np.array([float((~(share < 1.0)).mean()) for share in shares])
     fine = np.flatnonzero(passed > risk)
     if not fine.size:
         return float(_TRIED[-1])
