@@ -111,8 +111,9 @@ class Live:
             return
         rare = self._journal.read(direction="in", kinds=REMEMBERED_KINDS)
         recent = self._journal.read(begins=self._clock.now() - REMEMBERED, direction="in")
+        told = self._journal.read(direction="out", kinds=("Transition",))
         seen = 0
-        for entry in merge(rare, recent, key=lambda entry: entry.seq):
+        for entry in merge(rare, recent, told, key=lambda entry: entry.seq):
             if entry.seq > seen:  # some are in both
                 self.session.remember(entry)
             seen = entry.seq

@@ -75,7 +75,7 @@ class Outward:
             None if dead_man is None else SignOfLife(data / dead_man.file, dead_man.every, dead_man.ping, emit)
         )
         self._beats = 0
-        self._disk_low = False
+        self._disk_low: bool | None = None  # first told as it is: an earlier watch may have told otherwise
 
     def concluded(self, record: Record) -> None:
         """One conclusion of the watch."""

@@ -46,8 +46,8 @@ from monitor.records.observations import (
     WindReading,
 )
 from monitor.records.situations import Matter, Situation
-from monitor.run.tap import Tap
 from monitor.run.resumed import BEFORE, Heard, take_over
+from monitor.run.tap import Tap
 from monitor.settings.schema import STATIONS, Settings
 from monitor.watch import alarms, stay
 from monitor.watch.estimator import Estimator
@@ -158,8 +158,8 @@ class Pipeline:
         return conclusions
 
     def resume(self, alerts: dict[str, alarms.Alert]) -> None:
-        """Go on from what people were last told."""
-        self.alerts = alerts
+        """Go on from what people were last told; the alerts until now were told to nobody."""
+        self.alerts = alarms.lasting(alerts, self.alerts)
         take_over(alerts, self.settings.stay.feeds, self._feeds, self._own, self.situations)
 
     # --- inputs ---------------------------------------------------------------------------------------------

@@ -114,7 +114,8 @@ def _difference(then: Entry | None, now: tuple[datetime, Conclusion] | None) -> 
         return ""
     # Not the same letters: the same meaning? (floats in another last digit)
     kind, body = encode(now[1])
-    if then.kind == kind and _alike(json.loads(then.body), json.loads(body)):
+    known = encode(then.record)[1]  # with the fields that its kind has been given since
+    if then.kind == kind and _alike(json.loads(known), json.loads(body)):
         return ""
     return f"{then.stamped_at:%H:%M:%S} was {then.body[:200]} is {body[:200]}"
 

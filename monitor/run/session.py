@@ -1,8 +1,9 @@
 """One watch after another in the same journal: how a session begins, live and in replay alike.
 
 A session opens with a settings snapshot and `Started`. Its pipeline is new; what was heard in the last ten minutes
-before, and all that people told about the stay, is handed to it first, so that ships, winds, alerts and phases are
-there again. Live reads that from the journal, replay from the entries it has just passed: the same entries.
+before, and all that people told about the stay, is handed to it first, so that ships, winds and phases are there
+again; then the alerts as people were last told of them, whenever that was. Live reads that from the journal,
+replay from the entries it has just passed and from its own conclusions: the same.
 """
 
 from __future__ import annotations
@@ -22,13 +23,14 @@ from monitor.records.events import (
     SettingsSnapshot,
     Started,
     Stopped,
+    Transition,
 )
 from monitor.run.journal import Entry
 from monitor.run.pipeline import Conclusion, Pipeline, Submit
 from monitor.run.tap import Tap
 from monitor.settings.load import from_snapshot
 from monitor.settings.schema import Settings
-from monitor.watch import stay
+from monitor.watch import alarms, stay
 
 REMEMBERED: Final = timedelta(minutes=10)
 REMEMBERED_KINDS: Final = ("OperatorAction", "SettingsSnapshot", "ClockStepped")  # however long ago
@@ -46,6 +48,7 @@ class Session:
         self._snapshot: SettingsSnapshot | None = None
         self._recent: deque[Entry] = deque()
         self._told: list[tuple[datetime, OperatorAction]] = []  # before that, about the stay
+        self._alerts: dict[str, alarms.Alert] = {}  # as people were last told
         self.pipeline: Pipeline | None = None
 
     def handle(self, at: datetime, record: In) -> list[Conclusion]:
@@ -62,12 +65,19 @@ class Session:
             if self._snapshot is None:
                 raise ValueError("the recording does not begin with its settings and a start")
             return []  # a clip: what came before its start is remembered for it
-        return self.pipeline.handle(at, record)
+        conclusions = self.pipeline.handle(at, record)
+        for conclusion in conclusions:
+            if isinstance(conclusion, Transition):
+                self._alerts = alarms.told(self._alerts, conclusion)
+        return conclusions
 
     def remember(self, entry: Entry) -> None:
-        """Keep an `in` entry that a later session must know: replay keeps each it has handled, live those in the
-        journal before it starts."""
+        """Keep an entry that a later session must know: replay keeps each input it has handled, live the inputs
+        and the transitions in the journal before it starts."""
         match entry.kind:
+            case "Transition":
+                self._alerts = alarms.told(self._alerts, entry.record)  # type: ignore[arg-type]
+                return
             case "SettingsSnapshot":
                 self._settings(entry.record)  # type: ignore[arg-type]
             case "ClockStepped":
@@ -80,12 +90,14 @@ class Session:
         if self._snapshot is not None and taken.stay != self._snapshot.stay:
             self._recent.clear()  # another stay: what was told of the last one is over
             self._told.clear()
+            self._alerts = {}
         self._snapshot = taken
 
     def _clock_set(self, stepped: ClockStepped) -> None:
         """Stamps before and after do not compare: what was heard before is let go, what was told is restamped."""
         self._let_go(None)
-        self._told = moved(self._told, timedelta(seconds=stepped.step_s))
+        by = timedelta(seconds=stepped.step_s)
+        self._told, self._alerts = moved(self._told, by), moved(self._alerts, by)
 
     def _let_go(self, before: datetime | None) -> None:
         """Drop the entries stamped before a time (None: all) but for what people told about the stay."""
@@ -106,4 +118,5 @@ class Session:
                     pipeline.stay = stay.apply(pipeline.stay, action, told_at)
         for entry in self._recent:
             pipeline.handle(entry.stamped_at, entry.record)  # type: ignore[arg-type]
+        pipeline.resume(self._alerts)
         return pipeline

@@ -98,11 +98,10 @@ def step_one(alert: Alert, fact: Situation, timing: Timing, now: datetime) -> tu
 
     standing = alert.priority if alert.active else Priority.NONE
     rises, falls = fact.level.rank > standing.rank, fact.holds.rank < standing.rank and not fact.unknown
-    alert = replace(
-        alert,
-        higher_since=(alert.higher_since or now) if rises else None,
-        lower_since=(alert.lower_since or now) if falls else None,
-    )
+    higher_since = (alert.higher_since or now) if rises else None
+    lower_since = (alert.lower_since or now) if falls else None
+    if higher_since != alert.higher_since or lower_since != alert.lower_since:
+        alert = replace(alert, higher_since=higher_since, lower_since=lower_since)
     if rises and (fact.urgent or fact.due or _lasted(alert.higher_since, timing.raise_after, now)):
         if standing is Priority.NONE:
             reason = Reason.RAISED
@@ -138,6 +137,43 @@ def step_one(alert: Alert, fact: Situation, timing: Timing, now: datetime) -> tu
         elif alert.priority is not Priority.CAUTION and _lasted(alert.sounded_at, timing.repeat_warning, now):
             change(Reason.REPEATED, alert.state, sounded_at=now)
     return alert, changes
+
+
+def told(alerts: Alerts, change: Transition) -> dict[str, Alert]:
+    """The alerts after a change that was told before: what a new session knows of an old one. Only how long the
+    facts have called for more or less is not in it (see `lasting`)."""
+    key, reason = change.alert, change.reason
+    before = alerts.get(key, Alert(key))
+    after = {other: alert for other, alert in alerts.items() if other != key}
+    if change.after is AlertState.NORMAL:
+        return after
+    fresh = reason in (Reason.RAISED, Reason.LEVEL_UP, Reason.TIME_TO_ACT)
+    sounds = fresh or reason in (Reason.REPEATED, Reason.ESCALATED, Reason.SILENCE_OVER)
+    silenced = change.after is AlertState.SILENCED
+    until = change.at + SILENCE if reason is Reason.SILENCED else before.silent_until
+    after[key] = Alert(
+        key,
+        change.after,
+        change.priority,
+        change.unknown,
+        change.at,
+        sounded_at=change.at if sounds else before.sounded_at,
+        silent_until=until if silenced else None,
+        escalated=reason is Reason.ESCALATED or (before.escalated and not fresh),
+    )
+    return after
+
+
+def lasting(alerts: Alerts, by_facts: Alerts) -> dict[str, Alert]:
+    """The alerts as told, with how long the facts have called for more or less by a machine that nobody heard."""
+    after = dict(alerts)
+    for key, known in by_facts.items():
+        alert = alerts.get(key, Alert(key))
+        standing = alert.priority if alert.active else Priority.NONE
+        more = known.active and known.priority.rank > standing.rank
+        since = known.since if more else known.higher_since
+        after[key] = replace(alert, higher_since=since, lower_since=known.lower_since)
+    return after
 
 
 def acknowledge(

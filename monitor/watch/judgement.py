@@ -80,7 +80,7 @@ class Judge:
         if stay.moored:
             found += self._lines(stay)
             facts = wind_facts(estimate, outlook, stay)
-            found += [self._wind(facts, estimate, outlook, stay), *self._ahead(facts, outlook, stay, now)]
+            found += [self._wind(facts, estimate, outlook, stay), *self._ahead(facts, outlook, stay, before, now)]
             found += self._limits(estimate)
             found += self._passings(outlook, estimate, stay, before, lost, now)
             found += self._model(estimate)
@@ -110,8 +110,18 @@ class Judge:
             chance=facts.chance,
         )
 
-    def _ahead(self, wind: WindFacts, outlook: Outlook | None, stay: StayState, now: datetime) -> list[Situation]:
+    def _ahead(
+        self,
+        wind: WindFacts,
+        outlook: Outlook | None,
+        stay: StayState,
+        before: Mapping[str, Situation],
+        now: datetime,
+    ) -> list[Situation]:
         """The slow load: forecast wind, tide and stream over the hours ahead if nobody tends."""
+        earlier = before.get("ahead")
+        if (outlook is None or not outlook.hours) and earlier and (earlier.unknown or earlier.level.rank):
+            return [replace(earlier, unknown=True, reasons=("no forecast",))]  # told, and not over for want of one
         best = None if outlook is None else ahead_facts(wind, outlook, now).best(self.alerts)
         if outlook is None or best is None:
             return []
