@@ -134,8 +134,8 @@ def test_of_several_lines_the_worst_counts_on_each_square() -> None:
         ((2.5, 5.5), ("centre line", "by", "W1")),
         ((6.0, 5.2), ("centre line", "ahead of", "W1")),
         ((16.0, 4.8), ("centre line", "abaft", "F1")),
-        ((2.4, 0.2), ("port side", "to port of", "winch control")),
-        ((12.4, 9.0), ("starboard side", "ahead of", "store door")),
+        ((2.4, 0.2), ("port side", "to port of", "W1")),
+        ((18.8, 9.0), ("starboard side", "to starboard of", "F1")),
     ],
 )
 def test_places_in_words_by_hand(spot: tuple[float, float], told: tuple[str, str, str]) -> None:
@@ -147,6 +147,13 @@ def test_on_the_quay_behind_is_away_from_the_ship() -> None:
     assert danger.near(SHORE, (10.2, -14.0)).way == "behind"
     assert danger.near(SHORE, (10.2, -6.0)).way == "in front of"
     assert danger.near(SHORE, (10.2, -6.0)).side == ""
+
+
+def test_where_no_fitting_stands_a_station_names_the_place() -> None:
+    landing = Ground("landing", SQUARE, (), (), (Place("gangway head", "station", 10.0, 1.0),))
+    assert danger.near(landing, (14.0, 1.0)) == Near("landing", "port side", "ahead of", "gangway head", "station")
+    with pytest.raises(ValueError, match="nothing on landing has a name"):
+        danger.near(Ground("landing", SQUARE), (1.0, 1.0))
 
 
 def worst(line: str, tension_n: float, *near: Near) -> WorstOfLine:
@@ -168,7 +175,7 @@ def test_words_begin_with_the_whole_and_never_call_a_place_what_it_is_not() -> N
     assert unknown == f"{IN_REACH}. {WORKED_OUT}"
     for text in (told, unknown, reached_in_words(worst("H1", 1.0).reached[0])):
         assert not re.search(r"\b(safe\w*|clear|low|quiet)\b", text.casefold())
-    assert reached_in_words(worst("H1", 1.0).reached[0]) == "27 of 100 breaks (19–36 %)"
+    assert reached_in_words(worst("H1", 1.0).reached[0]) == "27 % of breaks (19–36 %)"
 
 
 def test_the_next_tension_up_is_told_and_else_the_highest_known() -> None:

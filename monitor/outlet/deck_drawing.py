@@ -47,11 +47,10 @@ HEIGHT_IN, WIDTH_IN = 8.27, 11.69  # A4 across
 
 @dataclass(frozen=True, slots=True)
 class Tension:
-    """What was taken for a line: newtons, and the share of its breaking force worked with (the next class up)."""
+    """What was taken for a line."""
 
     line: str
     tension_n: float
-    share: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +61,7 @@ class DeckSheet:
     ground: str
     areas: tuple[Area, ...]
     reached: tuple[tuple[str, Reached], ...]
-    tensions: tuple[Tension, ...]
+    tensions: tuple[Tension, ...]  # the greatest first
     basis: str  # where the tensions come from
     ship: str
     berth: str
@@ -253,13 +252,14 @@ def _names_of_lines(axes: Axes, site: Site, ground: Ground, tags: _Tags) -> None
 def _numerals(axes: Axes, ground: Ground, areas: Sequence[Area], tags: _Tags) -> None:
     """1, 2, 3 on the largest pieces of each grade."""
     shapes = {area.grade: [Polygon(ring) for ring in area.rings] for area in areas if area.ground == ground.name}
-    whole = [Polygon(ground.outline)]
+    whole, houses = [Polygon(ground.outline)], shapely.union_all([Polygon(ring) for _, ring in ground.houses])
     view = shapely.box(tags.view[0], tags.view[2], tags.view[1], tags.view[3])
     for grade in (1, 2, 3):
         higher = shapely.union_all([ring for g, rings in shapes.items() if g > grade for ring in rings])
         rest = shapely.union_all(whole if grade == 1 else shapes.get(grade, [])).difference(higher)
         pieces = sorted(shapely.get_parts(rest.intersection(view)), key=lambda piece: -piece.area)
         for piece in pieces[:2]:
+            piece = piece.difference(houses)
             spot = shapely.maximum_inscribed_circle(piece, tolerance=0.5).coords[0] if piece.area > 4.0 else None
             if spot is not None:
                 ring = {"facecolor": PAPER, "edgecolor": INK, "linewidth": 1.4, "boxstyle": "circle,pad=0.18"}
@@ -314,10 +314,9 @@ def _people(sheet: DeckSheet) -> list[str]:
 
 
 def _foot(figure: Figure, sheet: DeckSheet) -> None:
-    told = "; ".join(
-        f"{each.line} {each.tension_n / 1e3:.0f} kN (worked with {100 * each.share:.0f} % of its breaking force)"
-        for each in sheet.tensions[:4]
+    heaviest = ", ".join(f"{each.line} {each.tension_n / 1e3:.0f} kN" for each in sheet.tensions[:4])
+    text = (
+        f"Tensions {sheet.basis}: {heaviest} and less; each line worked with the next of 25, 50, 75 and 100 % of "
+        f"its breaking force. {CAUTIONS} bightwatch {sheet.program}."
     )
-    more = f"; and {len(sheet.tensions) - 4} more" if len(sheet.tensions) > 4 else ""
-    text = f"Tensions {sheet.basis}: {told}{more}. {CAUTIONS} bightwatch {sheet.program}."
     figure.text(0.03, 0.05, fill(text, 215), fontsize=6.8, color=INK, va="center", linespacing=1.3)

@@ -81,8 +81,8 @@ def notice(
     do, what, why, when = words(transition.priority, situation, transition.at, local)
     if transition.unknown or situation.unknown:
         what = f"UNKNOWN: {what}"
-    if situation.lines and outlook is not None and outlook.worst is not None:
-        what = f"{what}. {worst_in_words(situation.lines, outlook.worst)}"
+    if outlook is not None and outlook.worst is not None and (told := worst_in_words(situation, outlook.worst)):
+        what = f"{what}. {told}"
     if transition.reason in (Reason.REPEATED, Reason.ESCALATED):
         do = f"NOT ACKNOWLEDGED. {do}"
     return Notice(

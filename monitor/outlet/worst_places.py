@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from itertools import zip_longest
+from math import inf
 from typing import Final
 
-from monitor.records.decks import Near, Reached, WorstOfLine
-from monitor.records.estimates import LineLoad
+from monitor.records.decks import QUAY, Near, Reached, WorstOfLine
+from monitor.records.situations import Matter, Situation
 
 IN_REACH: Final = "All of both mooring decks and the quay edge can be struck"
 WHOLE_DECK: Final = (
@@ -19,6 +20,7 @@ WHOLE_QUAY: Final = (
     "No part of it is a place to stand while lines are loaded."
 )
 NOT_ENTERED: Final = "Deck plan not entered: whole deck marked, worst places unknown."
+NOT_KNOWN: Final = "Worst places unknown"
 WORKED_OUT: Final = "Worst places being worked out"
 OFTEN: Final = (
     0.10  # of breaks: a station reached less often is not named in a notice; it is in reach all the same
@@ -28,9 +30,13 @@ _LINES, _PLACES, _STATIONS = 2, 3, 2  # named at most: a notice is read in secon
 _KINDS: Final = {"drum": "winch", "bitts": "bitts", "fairlead": "fairlead", "capstan": "capstan"}
 
 
-def worst_in_words(lines: Sequence[LineLoad], worst: Sequence[WorstOfLine]) -> str:
+def worst_in_words(situation: Situation, worst: Sequence[WorstOfLine]) -> str:
     """The whole first, then "Worst: forecastle port side by winch F5, quay behind bollard B11, spring winch
-    control", of the heaviest of the lines concerned (heaviest first)."""
+    control", of the heaviest of the lines concerned; "" where no line is."""
+    if situation.matter is Matter.LINE and "parted" not in situation.facts:
+        return of_lines([(situation.subject, inf)], worst)
+    if not (lines := situation.lines):
+        return ""
     meant = [load for load in lines if load.utilisation.mid >= _LIKE * lines[0].utilisation.mid]
     return of_lines([(load.line, load.tension_n.high) for load in meant[:_LINES]], worst)
 
@@ -41,8 +47,12 @@ def of_lines(meant: Sequence[tuple[str, float]], worst: Sequence[WorstOfLine]) -
     if not known:
         return f"{IN_REACH}. {WORKED_OUT}"
     by_turns = [each for places in zip_longest(*(found.near for found in known)) for each in places if each]
-    places = list(dict.fromkeys(map(near_in_words, by_turns)))[:_PLACES]
+    first = {each.ground: each for each in reversed(by_turns)}  # one place on each ground
+    kept = sorted(first.values(), key=lambda each: (each.ground == QUAY, by_turns.index(each)))  # decks first
+    places = [near_in_words(each) for each in kept[:_PLACES]]
     places += stations_in_words(each for found in known for each in found.reached)
+    if not places:
+        return f"{IN_REACH}. {NOT_KNOWN}"
     return f"{IN_REACH}. Worst: {', '.join(places)}"
 
 
@@ -67,6 +77,6 @@ def stations_in_words(reached: Iterable[Reached]) -> list[str]:
 
 
 def reached_in_words(reached: Reached) -> str:
-    """ "27 of 100 breaks (19–36 %)": in so many a part of the line comes within a metre; 95 % interval."""
+    """ "49 % of breaks (39–60 %)": a part of the line comes within a metre; likelier breaks count for more."""
     low, high = 100.0 * reached.low, 100.0 * reached.high
-    return f"{reached.struck} of {reached.breaks} breaks ({low:.0f}–{high:.0f} %)"
+    return f"{100.0 * reached.share:.0f} % of breaks ({low:.0f}–{high:.0f} %)"

@@ -15,7 +15,7 @@ from monitor.outlet.deck_drawing import DeckSheet, Tension, draw_deck
 from monitor.outlet.wording import SMALL_PRINT
 from monitor.outlet.worst_places import NOT_ENTERED, of_lines, reached_in_words
 from monitor.physics.fittings import FRICTION, capstan_ratio
-from monitor.physics.snapback import Led, class_tension_n
+from monitor.physics.snapback import Led
 from monitor.records.decks import Site, Way
 from monitor.run import whatif
 from monitor.run.preparing import Verb, utc
@@ -90,10 +90,7 @@ def _decks(args: argparse.Namespace, console: Console) -> int:
     areas = graded(site, [line_field(led, classes[line], bounds) for line, led in leds.items()])
     stay, ship = settings.stay, settings.ship
     at = (args.at or stay.tended_at) + stay.local_time_ahead_of_utc
-    taken = tuple(
-        Tension(line, tension_n, class_tension_n(classes[line], leds[line].strength_n) / leds[line].strength_n)
-        for line, tension_n in sorted(tensions.items(), key=lambda pair: -pair[1])
-    )
+    taken = tuple(Tension(*pair) for pair in sorted(tensions.items(), key=lambda pair: -pair[1]))
     reached = tuple((each.line, who) for each in worst for who in each.reached)
     args.to.mkdir(parents=True, exist_ok=True)
     for ground in site.grounds:

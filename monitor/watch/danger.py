@@ -271,8 +271,8 @@ def near_words(site: Site, areas: Iterable[Area], field: Field) -> Iterable[Near
 
 
 def near(ground: Ground, spot: Spot) -> Near:
-    """A spot in terms of the nearest named fitting. Raises ValueError when the ground has nothing named on it."""
-    named = (*ground.fittings, *ground.stations)
+    """A spot by the nearest fitting, or station where there is none. Raises ValueError for bare ground."""
+    named = ground.fittings or ground.stations
     if not named:
         raise ValueError(f"nothing on {ground.name} has a name")
     place = min(named, key=lambda each: (math.dist(each.at, spot), each.name))

@@ -38,6 +38,7 @@ from monitor.watch.sharing import Shared, shared
 from monitor.watch.stay import StayState
 from monitor.watch.wash import wash_reasons
 from monitor.watch.weather import forecast_at, forecast_band
+from monitor.watch.worst_ahead import worst_ahead
 
 STAGGERS: Final = 41
 REACH: Final = 1.5  # half lengths of the two ships together, each way: beyond it the load is small
@@ -73,7 +74,7 @@ def look_ahead(ask: Ask) -> Outlook:
         now, passings, hours, validity, reasons,
         found.soon, found.untended, found.to_tend, found.lulls, found.if_lost,
     )  # fmt: skip
-    return told
+    return worst_ahead(moored.settings, [moored.names[i] for i in holding.kept], told, ask.before)
 
 
 # --- passing ships ------------------------------------------------------------------------------------------

@@ -10,35 +10,47 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import Final
 
-from monitor.records.decks import WorstOfLine
+from monitor.physics.snapback import Led, class_tension_n
+from monitor.records.decks import Site, WorstOfLine
 from monitor.records.estimates import LineLoad, Outlook
 from monitor.settings.schema import Settings
 from monitor.watch.danger import coarse_class, worst_of_line
 from monitor.watch.ground import led_of, site_of
 
-A_TURN: Final = 1  # lines worked out for one outlook: about a second of work each half minute at most
+A_TURN: Final = 2  # lines worked out for one outlook: about a second of work each half minute at most
 COUNT: Final = 60  # breaks of each
 
 
 def worst_ahead(settings: Settings, lines: Iterable[str], told: Outlook, before: Outlook | None) -> Outlook:
     """The outlook with the worst places of `lines`: all that was known before, and the most wanted that was not.
 
-    Wanted is each line at the heaviest load expected of it, the most heavily used line first. Nothing without deck
-    plans.
+    Wanted is each line at the heaviest load expected of it, unless it is known for that or a greater one; first
+    those of which nothing is known, the most heavily used first. A line that cannot be worked out is told as such.
+    Nothing without deck plans.
     """
     site = site_of(settings)
     if site is None:
         return told
     known = (before.worst or ()) if before else ()
-    have = {(found.line, found.tension_class) for found in known}
-    ways = {way.line: way for way in site.ways}
-    new: list[WorstOfLine] = []
+    upto: dict[str, int] = {}
+    for found in known:
+        upto[found.line] = max(upto.get(found.line, 0), found.tension_class)
+    groups = {way.line: way.group for way in site.ways}
+    wanted = []
     for line, tension_n in _wanted(settings, lines, told):
         led = led_of(settings, line)
-        grade = coarse_class(tension_n, led.strength_n)
-        if (line, grade) not in have and len(new) < A_TURN:
-            new.append(worst_of_line(site, led, line, ways[line].group, grade, COUNT))
+        if (grade := coarse_class(tension_n, led.strength_n)) > upto.get(line, 0):
+            wanted.append((line in upto, line, led, grade))
+    wanted.sort(key=lambda each: each[0])
+    new = (_worst(site, led, line, groups[line], grade) for _, line, led, grade in wanted[:A_TURN])
     return replace(told, worst=(*known, *new))
+
+
+def _worst(site: Site, led: Led, line: str, group: str, grade: int) -> WorstOfLine:
+    try:
+        return worst_of_line(site, led, line, group, grade, COUNT)
+    except ValueError:  # no load is to go unwatched for want of a drawing
+        return WorstOfLine(line, group, grade, class_tension_n(grade, led.strength_n), 0, (), (), (), ())
 
 
 def _wanted(settings: Settings, lines: Iterable[str], told: Outlook) -> list[tuple[str, float]]:
