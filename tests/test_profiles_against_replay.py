@@ -234,7 +234,7 @@ FACTS = st.one_of(
     st.builds(AheadFacts, WIND, HOURS.map(tuple)),
     st.builds(
         PassingFacts, st.booleans(), some_lines(), st.one_of(st.none(), st.floats(-0.2, 1.0)), CHANCE,
-        st.booleans(), st.floats(0.0, 1.0), st.floats(-600.0, 2400.0),
+        st.booleans(), st.floats(0.0, 1.0), st.floats(-600.0, 2400.0), st.one_of(st.none(), st.floats(0.0, 0.2)),
     ),
     st.builds(LimitFacts, st.floats(0.0, 60.0), st.floats(5.0, 40.0)),
 )  # fmt: skip

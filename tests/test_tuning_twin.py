@@ -49,7 +49,7 @@ def invented_stay(
     The estimate of it errs by 10 % and its upper end lies 15 % above."""
     dice = random.Random(1000 * seed + number)
     begins = BEGINS + timedelta(days=number)
-    steps: list[Step] = [Begun(), CaughtUp(), Ticked(begins, {"wind": WindFacts(False, QUIET, None, None)})]
+    steps: list[Step] = [Begun(False), CaughtUp(), Ticked(begins, {"wind": WindFacts(False, QUIET, None, None)})]
     met: list[Pass] = []
     entries: list[tuple[datetime, OperatorAction]] = []
     for hour in range(passes):

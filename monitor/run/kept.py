@@ -111,14 +111,21 @@ class _Keeper:
     measured: list[Measured] = field(default_factory=list)
     cap: float = 1.0
     catching_up: bool = True
+    _stay: str = ""
     _last: dict[str, Facts] = field(default_factory=dict)
     _over: dict[str, datetime] = field(default_factory=dict)  # lines measured over their limit, last when
 
     def begin(self, settings: Settings) -> _Keeper:
         """A new watch."""
-        self.steps.append(Begun())
-        self._last, self.catching_up = {}, True
+        self.steps.append(Begun(anew=self._stay not in ("", settings.stay.name)))
+        self._last, self._stay, self.catching_up = {}, settings.stay.name, True
         return self
+
+    def caught_up(self) -> None:
+        """The watch goes on from what people were last told."""
+        self.steps.append(CaughtUp())
+        self._last.pop("ahead", None)
+        self.catching_up = False
 
     def judged(self, pipeline: Pipeline, now: datetime) -> None:
         """Keep what is other than at the tick before."""
@@ -174,8 +181,7 @@ def keep(recording: Recording, progress: Progress | None = None) -> Kept:
         session.remember(entry)
         match record:
             case Started():
-                keeper.steps.append(CaughtUp())
-                keeper.catching_up = False
+                keeper.caught_up()
             case OperatorAction() if record.action not in (Action.ACKNOWLEDGE, Action.SILENCE):
                 entries.append((at, record))
         if session.pipeline is not None:

@@ -78,8 +78,10 @@ class Tallying:
 
 def _tune(args: argparse.Namespace, console: Console) -> int:
     where = fleet.Where((os.cpu_count() or 1) if args.all_cores else 1, args.scheduler)
-    paths = _all_of(console, "working out once", Keeping(args.kept, args.anew), args.recordings, where)
-    heads = sorted(((kept.about(path), path) for path in paths), key=lambda head: head[0].begins)
+    worked_out = _each_of(console, "working out once", Keeping(args.kept, args.anew), args.recordings, where)
+    paths = [path for _, path in worked_out]
+    read = _each_of(console, "reading", kept.about, paths, fleet.Where())
+    heads = sorted(((about, path) for path, about in read), key=lambda head: head[0].begins)
     if not heads:
         raise ValueError("no recording could be used")
     berth = _berth(args.berth, [about for about, _ in heads])
@@ -198,12 +200,6 @@ def _quantity(text: str | None, unit: str) -> float | None:
         return None if text is None else parse_quantity(text, unit)
     except UnitError as error:
         raise ValueError(f"'{text}': {error}") from None
-
-
-def _all_of(
-    console: Console, what: str, job: Callable[[Path], Path], items: Sequence[Path], where: fleet.Where
-) -> list[Path]:
-    return [result for _, result in _each_of(console, what, job, items, where)]
 
 
 def _each_of(

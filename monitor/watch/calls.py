@@ -24,6 +24,7 @@ EARLY_CHANCE: Final = 0.05  # of passing a limit: below it an upper end is no wa
 ODDS_HOLD: Final = 0.7  # an alert raised by odds falls when the chance is below this share of its level (ours)
 _EARLY: Final = (ODDS_HOLD * EARLY_CHANCE, EARLY_CHANCE)  # what holds a warning, what raises one
 
+_NO_LEVEL: Final = float("-inf")  # of a number that was cut and reaches none
 _NONE, _CAUTION, _WARNING, _ALARM = Priority.NONE, Priority.CAUTION, Priority.WARNING, Priority.ALARM
 
 
@@ -57,7 +58,16 @@ NO_CALL: Final = Call(_NONE, _NONE)
 
 @dataclass(frozen=True, slots=True)
 class Carried:
-    """She fell silent: as called for the tick before, but unknown."""
+    """As called for the tick before, but unknown: she fell silent. `if_told`: only what called for something (the
+    hours ahead, without a forecast)."""
+
+    if_told: bool = False
+
+    def after(self, call: Call) -> Call:
+        """What is called for when that was called for the tick before."""
+        if self.if_told and not (call.unknown or call.level.rank):
+            return NO_CALL
+        return Call(call.level, call.holds, True, call.urgent, call.due)
 
     def cut(self, cuts: Cuts) -> Carried:
         """No profile is asked."""
@@ -83,6 +93,13 @@ class Heaviest:
         if self.high >= levels.warning - deadband:
             return _WARNING
         return _CAUTION if self.high >= levels.caution - deadband else _NONE
+
+    @property
+    def idle(self) -> bool:
+        """Cut, and reaching no level of any profile."""
+        return (
+            not self.renders and self.high in (None, _NO_LEVEL) and all(mid == _NO_LEVEL for _, mid in self.mids)
+        )
 
     def cut(self, cuts: Cuts) -> Heaviest:
         """See the head of this module."""
@@ -156,13 +173,15 @@ class HourFacts:
 
 @dataclass(frozen=True, slots=True)
 class AheadFacts:
-    """The hours ahead, and the wind of now, which is told instead when it calls for as much."""
+    """The hours ahead, and the wind of now, which is told instead when it calls for as much. Kept apart from the
+    wind (None), which changes at every tick."""
 
-    wind: WindFacts
+    wind: WindFacts | None
     hours: tuple[HourFacts, ...]
 
     def best(self, alerts: Alerts) -> tuple[int, Call] | None:
         """The first hour that calls for most, by its number, and what for; None: nothing to tell."""
+        assert self.wind is not None
         found: tuple[int, Call] | None = None
         for hour in self.hours:
             cap = _WARNING if hour.soon else _CAUTION
@@ -180,12 +199,13 @@ class AheadFacts:
         return NO_CALL if found is None else found[1]
 
     def cut(self, cuts: Cuts) -> AheadFacts:
-        """See the head of this module."""
+        """See the head of this module. Hours that reach no level are left out."""
         hours = (
             HourFacts(hour.number, hour.soon, hour.lines.cut(cuts), cuts.chance(hour.chance))
             for hour in self.hours
         )
-        return AheadFacts(self.wind.cut(cuts), tuple(hours))
+        telling = tuple(hour for hour in hours if not (hour.lines.idle and hour.chance in (None, _NO_LEVEL)))
+        return AheadFacts(self.wind and self.wind.cut(cuts), telling)
 
 
 @dataclass(frozen=True, slots=True)
@@ -321,7 +341,7 @@ class Cuts:
 def _lowered(number: float, levels: Sequence[float]) -> float:
     """The highest level that a number reaches; less than any when it reaches none."""
     reached = bisect_right(levels, number)
-    return levels[reached - 1] if reached else float("-inf")
+    return levels[reached - 1] if reached else _NO_LEVEL
 
 
 def _raised(number: float, levels: Sequence[float]) -> float:

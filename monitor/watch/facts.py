@@ -68,7 +68,7 @@ def wind_facts(estimate: LoadEstimate, outlook: Outlook | None, stay: StayState)
     return WindFacts(stay.deck_manned, heaviest(estimate.steady_lines), squall, chance)
 
 
-def ahead_facts(wind: WindFacts, outlook: Outlook, now: datetime) -> AheadFacts:
+def ahead_facts(wind: WindFacts | None, outlook: Outlook, now: datetime) -> AheadFacts:
     """The hours from 45 min to twelve hours ahead."""
     hours = (
         HourFacts(
@@ -124,7 +124,8 @@ def facts_of(
     limits: Limits,
     now: datetime,
 ) -> dict[str, Facts]:
-    """The facts behind the situations of a tick, by key. The hours ahead stand among them whether told or not."""
+    """The facts behind the situations of a tick, by key. The hours ahead stand among them told or not, apart
+    from the wind."""
     wind = wind_facts(estimate, outlook, stay)
     alongside = {craft.mmsi for craft in stay.craft}
     expected = {f"passing:{each.encounter.mmsi}": each for each in outlook.passings} if outlook else {}
@@ -145,6 +146,7 @@ def facts_of(
                 found[key] = facts
             case _:
                 found[key] = Call(told.level, told.holds, told.unknown, told.urgent, told.due)
-    if stay.moored and outlook is not None and outlook.hours:
-        found["ahead"] = ahead_facts(wind, outlook, now)
+    if stay.moored:
+        known = outlook is not None and outlook.hours
+        found["ahead"] = ahead_facts(None, outlook, now) if outlook and known else Carried(if_told=True)
     return found
