@@ -27,7 +27,8 @@ Ints = NDArray[np.intp]
 COURANT: Final = 0.4  # share of the time in which a wave crosses the shortest spring
 PARTING: Final = 3.0  # times the crossing of a spring: how long a break takes; quicker, and masses ring
 THUD: Final = 1.5  # viscosity of a line that comes taut: 0.3 of the critical for one mass on one spring
-SLACK: Final = 0.03  # of the first tension: below it a line counts as slack
+SLACK: Final = 0.03  # of the first tension: below it a line counts as slack …
+SLACK_ENERGY: Final = 0.015  # … if it also stores less than this share of its first energy
 EVERY: Final = 8  # steps between looks at air, deck and what may be touched
 _G_M_S2: Final = 9.81
 _AIR_KG_M3: Final = 1.2
@@ -143,7 +144,7 @@ class March:
                 self._shoot(stiffness)
             if step % EVERY == 0:
                 self._slow(step_s * EVERY)
-                if self._slack(first_n):
+                if self._slack(first_n) and np.all(self._stored_j(stiffness) < SLACK_ENERGY * self._shots[0][5]):
                     break
         self._shoot(stiffness)
 
@@ -158,7 +159,7 @@ class March:
         """As a slack line that cannot be stretched far, until each chain's own time."""
         on = self.on
         speed_m_s = self.typical_m_s()
-        stiffness = _Dull(np.minimum(on.stiff_n, on.mass_kg_m * (quicker * speed_m_s) ** 2), on)
+        stiffness = _Dull(np.minimum(on.stiff_n, on.mass_kg_m * (quicker * speed_m_s) ** 2), self._strain())
         step_s = COURANT * (on.length_m * np.sqrt(on.mass_kg_m / stiffness.ea_n)).min(axis=0)
         steps = max(int(np.ceil(((until_s - self.time_s) / step_s).max())), shots)
         step_s = (until_s - self.time_s) / steps
@@ -258,16 +259,24 @@ class March:
         """(2, b)."""
         return np.array([(self.masses_kg * v).sum(axis=0) for v in (self.on.vx, self.on.vy)])
 
+    def _stored_j(self, stiffness: _Curve | _Dull) -> Floats:
+        """(b,)."""
+        return np.asarray((stiffness.energy(np.maximum(self._strain(), 0.0)) * self.on.length_m).sum(axis=0))
+
+    def _strain(self) -> Floats:
+        """(n − 1, b): of every spring, round its corners if it spans any."""
+        on, bends = self.on, self.bends
+        long = np.hypot(np.diff(on.x, axis=0), np.diff(on.y, axis=0))
+        if bends:
+            bends.look(on, self._pull, self.masses_kg, self.impulse_n_s)
+        if bends:
+            long[bends.s[bends.begins], bends.r[bends.begins]] = bends.long_m
+        return np.asarray(long * self._per_length - 1.0)
+
     def _shoot(self, stiffness: _Curve | _Dull) -> None:
         on = self.on
-        long = np.hypot(np.diff(on.x, axis=0), np.diff(on.y, axis=0))
-        if self.bends:
-            self.bends.look(on, self._pull, self.masses_kg, self.impulse_n_s)
-        if self.bends:
-            long[self.bends.s[self.bends.begins], self.bends.r[self.bends.begins]] = self.bends.long_m
-        stored = stiffness.energy(np.maximum(long * self._per_length - 1.0, 0.0)) * on.length_m
-        moving = 0.5 * self.masses_kg * (on.vx**2 + on.vy**2)
-        shot = (self.time_s, on.x, on.y, on.vx, on.vy, moving.sum(axis=0) + stored.sum(axis=0), self.impulse_n_s)
+        energy_j = self._stored_j(stiffness) + 0.5 * (self.masses_kg * (on.vx**2 + on.vy**2)).sum(axis=0)
+        shot = (self.time_s, on.x, on.y, on.vx, on.vy, energy_j, self.impulse_n_s)
         self._shots.append(tuple(each.copy() for each in shot))
 
 
@@ -289,10 +298,8 @@ class _Curve:
 class _Dull:
     """Springs of one EA each that come taut with a thud: viscous, so that a mass pulled up does not bounce."""
 
-    def __init__(self, ea_n: Floats, on: Chains) -> None:
-        self.ea_n = ea_n
-        self._before = np.hypot(np.diff(on.x, axis=0), np.diff(on.y, axis=0)) / on.length_m - 1.0
-        self._rise = np.empty_like(self._before)
+    def __init__(self, ea_n: Floats, strain: Floats) -> None:
+        self.ea_n, self._before, self._rise = ea_n, strain, np.empty_like(strain)
 
     def pull(self, strain: Floats) -> None:
         """Strain in, tension out, in place."""
