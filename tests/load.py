@@ -33,7 +33,7 @@ from tests.watching import STAY, free_port, settings_folder
 
 MOST_LATE_S: Final = 1.0
 MOST_WAITING: Final = 5_000  # inputs: five seconds' worth
-STILL, SAILING = 900, 8
+STILL: Final = 900
 PIECES: Final = 20  # a second's sentences come in so many pieces
 PLACE: Final = LocalMap(-45.0, -30.0)
 
@@ -66,7 +66,7 @@ def _sails(number: int, seconds: float) -> str:
     return vdm({**POSITION, **moving, "heading": 40, "turn": 0, "second": int(time.time()) % 60})[0]
 
 
-def send(ais_port: int, wind_port: int, rate: int, seconds: float) -> None:
+def send(ais_port: int, wind_port: int, rate: int, sailing: int, seconds: float) -> None:
     """Serve one caller; prints how many sentences were sent."""
     dice = random.Random(1)
     still = [_still(dice, number) for number in range(STILL)]
@@ -81,7 +81,7 @@ def send(ais_port: int, wind_port: int, rate: int, seconds: float) -> None:
             second = int(time.time()) % 60
             lines = [still[(sent + k) % STILL][second] for k in range(each)]
             if piece % 2 == 0:
-                lines[0] = _sails(piece // 2 % SAILING, piece / PIECES)
+                lines[0] = _sails(piece // 2 % sailing, piece / PIECES)
             for k in range(1, each, 10):
                 lines[k] = lines[k][: dice.randrange(1, len(lines[k]))]
             if piece % PIECES == 0:
@@ -98,11 +98,11 @@ def send(ais_port: int, wind_port: int, rate: int, seconds: float) -> None:
 # --- the watch ---------------------------------------------------------------------------------------------------
 
 
-def watch(rate: int, seconds: float) -> int:
+def watch(rate: int, sailing: int, seconds: float) -> int:
     """Run, tell, judge."""
     ports = {"ais": free_port(), "anemometer": free_port(socket.SOCK_DGRAM)}
     sender = subprocess.Popen(
-        [sys.executable, "-m", "tests.load", "--send", *map(str, ports.values()), str(rate), str(seconds)],
+        [sys.executable, "-m", "tests.load", "--send", *map(str, (*ports.values(), rate, sailing, seconds))],
         stdout=subprocess.PIPE,
         text=True,
         cwd=ROOT,
@@ -172,13 +172,16 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.load", description=__doc__)
     parser.add_argument("--seconds", type=float, default=600.0)
     parser.add_argument("--rate", type=int, default=1000)
-    parser.add_argument("--send", nargs=4, help=argparse.SUPPRESS)
+    parser.add_argument(
+        "--sailing", type=int, default=8, help="ships that pass at once; 60 are more than a PC can do"
+    )
+    parser.add_argument("--send", nargs=5, help=argparse.SUPPRESS)
     asked = parser.parse_args()
     if asked.send:
-        ais_port, wind_port, rate, seconds = asked.send
-        send(int(ais_port), int(wind_port), int(rate), float(seconds))
+        ais_port, wind_port, rate, sailing, seconds = asked.send
+        send(int(ais_port), int(wind_port), int(rate), int(sailing), float(seconds))
         return 0
-    return watch(asked.rate, asked.seconds)
+    return watch(asked.rate, asked.sailing, asked.seconds)
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""`python -m tests.soak [--days 7] [--hours H] [--seed S]`: a busy berth in ordinary traffic, the whole watch.
+"""`python -m tests.soak [--days 7] [--hours H] [--seed S] [--tick 5]`: a busy berth in ordinary traffic.
 
 How often do people get told something, and does the watch stay small? The invented berth, with traffic that is
 lawful: some 65 passes a day (coasters, cargo ships, tankers, a big ship twice a day, a ferry, tugs, a pilot boat,
@@ -51,7 +51,7 @@ from monitor.records.events import (
 from monitor.run.journal import Entry, Journal
 from monitor.run.session import Session
 from monitor.settings.load import from_snapshot
-from tests.bench.week import with_tides
+from tests.bench.week import ticks_of, with_tides
 from tests.conftest import ROOT
 
 STAY: Final = "tavrin-lark-at-sedge-quay-2"
@@ -311,12 +311,22 @@ def main() -> int:
     parser.add_argument("--days", type=float, default=7.0)
     parser.add_argument("--hours", type=float, help="in the place of --days, for a short form")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument(
+        "--tick", type=float, default=5.0, help="seconds; more than 5 thins the models, and is said"
+    )
     asked = parser.parse_args()
     hours = 24.0 * asked.days if asked.hours is None else asked.hours
+    print(f"{hours:.0f} h of ordinary traffic, ticks of {asked.tick:.0f} s\n")
     print(f"{'watch from':>12}  alarms  warnings  cautions  again  resident MB  CPU s", flush=True)
+    with ticks_of(timedelta(seconds=asked.tick)):
+        watches, resident = _watched(hours, asked.seed)
+    return _judged(watches, resident)
+
+
+def _watched(hours: float, seed: int) -> tuple[list[Watch], list[float]]:
     watches: list[Watch] = []
     resident: list[float] = []
-    for watch, mb, cpu_s in run(hours, asked.seed):
+    for watch, mb, cpu_s in run(hours, seed):
         watches.append(watch)
         resident.append(mb)
         n = watch.sounded
@@ -326,6 +336,10 @@ def main() -> int:
             flush=True,
         )
         print("\n".join(f"{'':14}{line}" for line in watch.told), flush=True) if watch.told else None
+    return watches, resident
+
+
+def _judged(watches: list[Watch], resident: list[float]) -> int:
     ordinary = [watch for watch in watches if not watch.unusual]
     faults = [f"{watch.begins_at:%a %H:%M}: over the rate" for watch in ordinary if watch.over]
     for name, of in (("all", watches), ("ordinary", ordinary)):

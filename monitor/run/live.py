@@ -16,7 +16,7 @@ from typing import Final
 
 from apscheduler.schedulers.background import BackgroundScheduler
 
-from monitor.base.clock import AnchoredClock
+from monitor.base.clock import AnchoredClock, stopwatch_s
 from monitor.intake import collector, collector_services
 from monitor.outlet.notifier import Channel, deliver
 from monitor.outlet.wording import CAUTION
@@ -31,6 +31,7 @@ from monitor.records.events import (
     Priority,
     Reason,
     SettingsSnapshot,
+    SourceStatus,
     Started,
     Stopped,
 )
@@ -42,8 +43,10 @@ from monitor.run.recording import program_version
 from monitor.run.session import REMEMBERED, REMEMBERED_KINDS, Session
 from monitor.settings.schema import Settings
 from monitor.watch.expected import Ask
+from monitor.watch.impaired import OUTLOOK
 
 BEAT: Final = timedelta(seconds=1)
+LATE_AFTER_S: Final = 2.5  # so that a beat or two are left before the tick that would wait for it
 
 
 class Live:
@@ -69,6 +72,8 @@ class Live:
         self._clock = AnchoredClock()
         self._worker = ThreadPoolExecutor(1, "outlook")
         self.session = Session(self._submit)
+        self._asked: tuple[float, Future[Outlook]] | None = None  # when the last outlook was asked for
+        self._late = False
         self._trouble = ""
         self.outward: Outward | None = None  # set before `run` by who wants more told than on `channels`
 
@@ -135,11 +140,25 @@ class Live:
             self._clock.re_anchor()
             self._take(ClockStepped(step.total_seconds()))
         self._take(Beat())
+        self._look_at_outlook()
         if self.outward is not None and self.session.pipeline is not None:
             self.outward.beat(self._clock.now(), self.session.pipeline)
         for watcher in self._watchers:
             if self.session.pipeline is not None:
                 watcher(self.session.pipeline, self._clock.now())
+
+    def _look_at_outlook(self) -> None:
+        """An outlook that will not be ready for its tick must not hold up the beat: the tick is told to go on
+        without, and a later one to take it."""
+        if self._asked is None:
+            return
+        asked_s, outlook = self._asked
+        if not self._late and not outlook.done() and stopwatch_s() - asked_s > LATE_AFTER_S:
+            self._late = True
+            self._take(SourceStatus(OUTLOOK, False, "passes and the hours ahead are worked out too slowly"))
+        elif self._late and outlook.done():
+            self._late = False
+            self._take(SourceStatus(OUTLOOK, True, ""))
 
     def _take(self, record: In) -> None:
         """Stamp, journal, handle, journal the conclusions, tell people."""
@@ -190,4 +209,5 @@ class Live:
 
     def _submit(self, look: Callable[[Ask], Outlook], ask: Ask) -> Callable[[], Outlook]:
         future: Future[Outlook] = self._worker.submit(look, ask)
+        self._asked = stopwatch_s(), future
         return future.result

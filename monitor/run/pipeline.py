@@ -53,7 +53,7 @@ from monitor.watch import alarms, stay
 from monitor.watch.estimator import Estimator
 from monitor.watch.expected import Ask
 from monitor.watch.gauges import Gauges
-from monitor.watch.impaired import PARTS, impairments
+from monitor.watch.impaired import OUTLOOK, PARTS, impairments
 from monitor.watch.judgement import FeedState, Judge
 from monitor.watch.outlook import look_ahead
 from monitor.watch.reviewed.steps import told_anew
@@ -257,6 +257,7 @@ class Pipeline:
     def _start(self, at: datetime, record: Started) -> None:
         for feed in self.settings.stay.feeds:  # what was silent before a short stop has not been heard by it
             self._feeds.setdefault(feed.name, Heard(at))
+        self._own.pop(OUTLOOK, None)  # whoever was late before is gone
         last = record.last_alive_at
         if last is not None and at - last > GAP_TOLD:
             fact = f"Not watching from {self.local.clock(last)} to {self.local.clock(at)}"
@@ -297,7 +298,8 @@ class Pipeline:
 
     def _tick(self, now: datetime) -> list[Conclusion]:
         conclusions: list[Conclusion] = []
-        if self._pending is not None and self._ticks >= self._pending[0]:
+        late = OUTLOOK in self._own  # its lateness is an input, so that a replay waits as long
+        if self._pending is not None and self._ticks >= self._pending[0] and not late:
             self.outlook = self._pending[1]()
             self._pending = None
         wind = self.weather.estimate(now)

@@ -11,7 +11,7 @@ from monitor.records.events import Priority
 from monitor.records.situations import Matter, Situation
 from monitor.settings.schema import Feed
 from monitor.watch.alarms import Alert
-from monitor.watch.impaired import PARTS
+from monitor.watch.impaired import OUTLOOK, PARTS
 
 BEFORE: Final = "so it was before the restart, and nothing has been heard of it since"
 
@@ -40,7 +40,7 @@ def take_over(
         if not alert.active or alert.since is None:
             continue
         part = key.removeprefix("own:")
-        if part in (*PARTS, "channel"):
+        if part in (*PARTS, "channel") and part != OUTLOOK:
             own.setdefault(part, (alert.since, BEFORE))
         elif key == "ahead":
             situations.setdefault(key, Situation(key, Matter.AHEAD, Priority.NONE, Priority.NONE, unknown=True))

@@ -11,8 +11,9 @@ from monitor.records.events import Priority
 from monitor.records.situations import Matter, Situation
 from monitor.watch.agreement import doubt
 
-PARTS: Final = ("disk", "outward ping")  # sources that tell of the PC itself
-_WARNINGS: Final = ("disk", "wind", "channel", "flood")
+OUTLOOK: Final = "outlook"
+PARTS: Final = ("disk", "outward ping", OUTLOOK)  # sources that tell of the PC itself
+_WARNINGS: Final = ("disk", "wind", "channel", "flood", OUTLOOK)
 
 
 def impairments(

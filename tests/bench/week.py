@@ -53,7 +53,7 @@ class Held:
 
 def watch(config: Path, stay: str, watches: int, minutes: float) -> Iterator[Held]:
     """Play so many watches of so many minutes one after the other, in one session."""
-    with tempfile.TemporaryDirectory() as folder, _ticks_of(TICK):
+    with tempfile.TemporaryDirectory() as folder, ticks_of(TICK):
         settings = with_tides(config, stay, Path(folder) / "config", timedelta(minutes=minutes) * watches)
         session = Session()
         path = Path(folder) / "watch.db"
@@ -142,7 +142,7 @@ def _ends(lasting: timedelta) -> datetime:
 
 
 @contextmanager
-def _ticks_of(step: timedelta) -> Iterator[None]:
+def ticks_of(step: timedelta) -> Iterator[None]:
     usual = pipeline.TICK
     pipeline.TICK = step  # type: ignore[misc]
     try:
