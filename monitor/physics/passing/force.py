@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Final
 
@@ -57,6 +57,7 @@ class Curve:
     fine_m: float
     linear: Floats  # spline coefficients (k, 3) of ∫ϕ n dS
     square: Floats  # and of ∫½|∇ϕ|² n dS
+    size: Floats  # (3,) root mean square at the places solved
 
     def covers(self, along_m: Floats) -> NDArray[np.bool_]:
         return np.asarray((along_m >= self.from_m) & (along_m <= self.to_m))
@@ -93,7 +94,9 @@ def curves(
         if half:
             linear, square = _both_halves(linear, [1.0, -1.0, 1.0]), _both_halves(square, [-1.0, 1.0, -1.0])
         fit = _fit(places)
-        found.append(Curve(from_m, to_m, line.fine_m, fit @ linear, fit @ square))
+        curve = Curve(from_m, to_m, line.fine_m, fit @ linear, fit @ square, np.zeros(3))
+        size = np.sqrt(np.mean(curve.at(along_m) ** 2, axis=0))
+        found.append(replace(curve, size=size))
     return tuple(found)
 
 

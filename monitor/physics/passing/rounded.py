@@ -2,11 +2,12 @@
 
 The same pass is asked for anew every few seconds with slightly other numbers. So a place of the passer is put on
 the straight line she would follow, the line is rounded to a net of them, the panel solution is worked out on the
-lines of that net next to it, and the load is read off between them. What comes out hangs on what goes in alone,
-never on what was asked before: the stores only save the work.
+lines of that net next to it, and the load is read off between them, its shape in proportion and its size as a
+power of the distance. What comes out hangs on what goes in alone, never on what was asked before: the stores only
+save the work.
 
-Rounded are her course (to 1.25°, the line turning about its point nearest us), the depth (by up to 3 % of the
-water under the deeper keel) and her draught (0.1 m); the distance is interpolated. Both hulls are alike fore and
+Rounded are her course (to 0.625°, the line turning about its point nearest us), the depth (by up to 1.5 % of the
+water under the deeper keel) and her draught (0.05 m); the distance is interpolated. Both hulls are alike fore and
 aft, so passes the other way and on the other side are the same lines seen in a mirror.
 """
 
@@ -28,13 +29,14 @@ from monitor.physics.passing.force import Curve, Line, curves
 from monitor.physics.passing.panels import Panels, hull_panels
 from monitor.physics.passing.solve import Afloat, afloat
 
-COURSE_STEP_DEG: Final = 1.25
+COURSE_STEP_DEG: Final = 0.625
 _COARSE_STEP_DEG: Final = 5.0  # from 1.5 mean lengths off, for a single place, and for a ship that turns
 REACH: Final = 2.2  # mean lengths each way along a line, and half its distance more
-_DRAUGHT_STEP_M: Final = 0.1
+_DEPTH_STEP: Final = 0.03  # at most, of the water under the deeper keel
+_DRAUGHT_STEP_M: Final = 0.05
 _ASIDE_STEP: Final = 0.2  # from line to line, as a share of the gap between the sides; less when that is small
 _ROUND_HULL: Final = 14  # panels round the girth
-_ALONG_HULL: Final = (20, 28, 36)  # panels along it: the longest must stay below three quarters of the gap
+_ALONG_HULL: Final = (28, 36)  # panels along it: the longest must stay below three quarters of the gap
 _LENGTHS_OVER_GAP: Final = 1.75
 _FAR: Final = 0.2  # gap over length from which fewer places do
 _PLACES: Final = (29, 35)  # on a line, far and near
@@ -76,23 +78,34 @@ def panel_load(
     step = _net(aside_m / of.beam_m)
     below = np.floor(step)
     result, weight = np.zeros((3, len(along_m))), np.zeros(len(along_m))
-    for line_no, share in ((below, below + 1.0 - step), (below + 1.0, step - below)):
-        counts = wanted & (share > 1e-9)
-        for course, number in {*zip(course_deg[counts].tolist(), line_no[counts].tolist(), strict=True)}:
-            here = counts & (course_deg == course) & (line_no == number)
-            line = _line(of, course, int(number))
-            here &= np.abs(along_m) <= line.reach_m
-            if not np.any(here):
-                continue
-            for curve in _curves(of, course, int(number)):
-                on = here & curve.covers(along_m)
-                if np.any(on):
-                    scale = share[on] * (line.aside_m**2 + of.beam_m**2) / (aside_m[on] ** 2 + of.beam_m**2)
-                    result[:, on] += scale * curve.at(along_m[on]).T
-                    weight[on] += share[on]
-    found = weight > 0.0
-    result *= sign * basin.water_kg_m3 * track.speed_water_m_s**2 / np.where(found, weight, 1.0)
-    return Loads(*result), found
+    for course, number in {*zip(course_deg[wanted].tolist(), below[wanted].tolist(), strict=True)}:
+        pair = [_line(of, course, int(n)) for n in (number, number + 1.0)]
+        here = wanted & (course_deg == course) & (below == number)
+        here &= np.abs(along_m) <= max(line.reach_m for line in pair)
+        if not np.any(here):
+            continue
+        found = [_curves(of, course, int(n)) for n in (number, number + 1.0)]
+        sizes = _sizes(found, pair, of.beam_m)
+        between = (step - number)[:, None]
+        size = sizes[0] ** (1.0 - between) * sizes[1] ** between
+        for stretches, own_size, share in zip(found, sizes, (1.0 - between, between), strict=True):
+            for curve in stretches:
+                on = here & curve.covers(along_m) & (share[:, 0] > 0.0)
+                result[:, on] += (share[on] * size[on] / own_size * curve.at(along_m[on])).T
+                weight[on] += share[on, 0]
+    solved = weight > 0.0
+    result *= sign * basin.water_kg_m3 * track.speed_water_m_s**2 / np.where(solved, weight, 1.0)
+    return Loads(*result), solved
+
+
+def _sizes(found: list[tuple[Curve, ...]], pair: list[Line], beam_m: float) -> list[Floats]:
+    """How large the three loads are on each of two lines, (3,), for a power law between them.
+
+    Where one is blocked, by the square of the distance.
+    """
+    if all(found):
+        return [np.sqrt(np.mean([curve.size**2 for curve in each], axis=0)) for each in found]
+    return [np.full(3, 1.0 / (line.aside_m**2 + beam_m**2)) for line in pair]
 
 
 def _on_lines(track: Track, quay_y_m: float | None) -> tuple[Floats, Floats, Floats, Floats]:
@@ -118,13 +131,13 @@ def _at_draught(passer: Hull) -> Hull:
 
 
 def _round_depth_m(moored: Hull, passer: Hull, depth_m: float) -> float | None:
-    """To 1, 2 or 5 of a decimal place, whichever is nearest below 6 % of the water under the keel; None: deep."""
+    """To 1, 2 or 5 of a decimal place, whichever is nearest below 3 % of the water under the keel; None: deep."""
     deepest_m = max(moored.draught_m, _at_draught(passer).draught_m)
     if depth_m > max(20.0 * deepest_m, _DEEP * 0.5 * (moored.loa_m + passer.loa_m)):
         return None
     under_m = max(depth_m - deepest_m, 0.01 * deepest_m)
-    decade = 10.0 ** math.floor(math.log10(0.06 * under_m))
-    step_m = decade * max(n for n in (1.0, 2.0, 5.0) if n * decade <= 0.06 * under_m)
+    decade = 10.0 ** math.floor(math.log10(_DEPTH_STEP * under_m))
+    step_m = decade * max(n for n in (1.0, 2.0, 5.0) if n * decade <= _DEPTH_STEP * under_m)
     return round(max(round(depth_m / step_m), math.ceil((deepest_m + 0.5 * step_m) / step_m)) * step_m, 6)
 
 
