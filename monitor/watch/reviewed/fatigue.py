@@ -44,7 +44,8 @@ def cycles(tension_n: Sequence[float]) -> Cycles:
         import rainflow
     except ImportError:
         raise ValueError(MISSING) from None
-    found = [(range_n, count) for range_n, _, count, _, _ in rainflow.extract_cycles(tension_n)]
+    ended = [*tension_n, *tension_n[-1:]]  # the library sees nothing in two values, and passes over repeated ones
+    found = [(range_n, count) for range_n, _, count, _, _ in rainflow.extract_cycles(ended)]
     each = np.array(found, dtype=np.float64).reshape(-1, 2)
     return Cycles(each[:, 0], each[:, 1])
 

@@ -1,0 +1,130 @@
+"""Corrections against scipy's Student t, against hidden factors (coverage), and through the command line."""
+
+from __future__ import annotations
+
+import gzip
+import json
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from monitor.__main__ import main
+from monitor.records.compared import LoadKind
+from monitor.run.measured import read_tensions
+from monitor.run.recording import open_recording
+from monitor.settings.load import from_snapshot
+from monitor.watch.correction import Pair, biases, corrections, t_975
+from tests.conftest import ROOT
+
+DAY = ROOT / "recordings/the-invented-day"
+
+
+@pytest.mark.parametrize("freedom", [1, 2, 3, 4, 5, 7, 10, 30, 200])
+def test_student_t_against_scipy(freedom: int) -> None:
+    assert t_975(freedom) == pytest.approx(stats.t.ppf(0.975, freedom), rel=2e-3)
+
+
+def twin(rng: np.random.Generator, factor: float, stretches: int) -> list[Pair]:
+    """True tension is `factor` times the estimate, each stretch off by 8 % and each reading by 4 %."""
+    pairs = []
+    for stretch in range(stretches):
+        off = rng.normal(0.0, 0.08)
+        for _ in range(12):
+            estimated_n = rng.uniform(4e4, 2e5)
+            measured_n = float(estimated_n * factor * np.exp(off + rng.normal(0.0, 0.04)))
+            pairs.append(Pair("LA", "springs", LoadKind.PASSING, f"{stretch}", estimated_n, measured_n, True))
+    return pairs
+
+
+@pytest.mark.parametrize("stretches", [3, 6, 20])
+def test_a_hidden_factor_is_held_as_often_as_said(stretches: int) -> None:
+    rng = np.random.default_rng(stretches)
+    tries, held, proposed = 1000, 0, 0
+    for _ in range(tries):
+        factor = rng.uniform(0.7, 1.4)
+        (one,) = corrections(twin(rng, factor, stretches))
+        assert one.low is not None and one.high is not None
+        held += one.low <= factor <= one.high
+    for _ in range(300):  # nothing is off: a correction is called for by chance alone
+        proposed += corrections(twin(rng, 1.0, stretches))[0].called_for
+    assert 0.93 <= held / tries <= 0.97, held  # 95 % ± 3 standard errors of the count
+    assert proposed / 300 <= 0.09, proposed
+
+
+def test_many_readings_of_one_pass_are_still_one_pass() -> None:
+    rng = np.random.default_rng(1)
+    (one,) = corrections(twin(rng, 1.3, 2))
+    assert one.pairs == 24 and one.stretches == 2
+    assert one.low is None and not one.called_for
+
+
+def test_bias_and_spread_of_a_line() -> None:
+    rng = np.random.default_rng(2)
+    (line,) = biases(twin(rng, 1.2, 400))
+    assert line.ratio == pytest.approx(1.2, rel=0.02)
+    assert line.spread == pytest.approx(np.exp(np.hypot(0.08, 0.04)), rel=0.02)
+
+
+def measured_twin(to: Path, factors: dict[str, float]) -> None:
+    """Tensions beside the shipped recording's estimates, each hour off by 4 %."""
+    rng, rows, off = np.random.default_rng(7), ["time, line, tension"], {}
+    with gzip.open(DAY / "out.jsonl.gz") as lines:
+        for line in lines:
+            _, stamp, kind, _, estimate = json.loads(line)
+            if kind != "LoadEstimate":
+                continue
+            for load in estimate["lines"]:
+                if load["group"] in factors:
+                    key = load["group"], stamp[:13]
+                    off.setdefault(key, rng.normal(0.0, 0.04))
+                    noise = np.exp(off[key] + rng.normal(0.0, 0.02))
+                    tension_n = load["tension_n"]["mid"] * factors[load["group"]] * noise
+                    rows.append(f"{estimate['at']}, {load['line']}, {tension_n / 1e3:.3f} kN")
+    to.write_text("\n".join(rows))
+
+
+def test_through_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    factors = {"forward breasts": 1.25, "stern lines": 1.0}
+    measured_twin(tmp_path / "measured.csv", factors)
+    to = tmp_path / "proposal.toml"
+    before = {path: path.read_bytes() for path in (ROOT / "config").rglob("*.toml")}
+    assert main(["compare", str(DAY), "--measured", str(tmp_path / "measured.csv"), "--proposal", str(to)]) == 0
+    told = capsys.readouterr().out
+    assert "Few data" in told and "Nothing was changed" in told and "this stay" in told
+    proposed = {(one["group"], one["under"]): one for one in tomllib.loads(to.read_text("utf-8"))["corrections"]}
+    breasts, sterns = (proposed[group, "wind and tide"] for group in factors)
+    assert breasts["low"] <= 1.25 <= breasts["high"] and breasts["called_for"]
+    assert sterns["low"] <= 1.0 <= sterns["high"] and not sterns["called_for"]
+    assert {path: path.read_bytes() for path in before} == before  # never applied
+    assert main(["compare", str(DAY), "--measured", str(tmp_path / "measured.csv"), "--proposal", str(to)]) == 2
+
+
+def test_a_recording_without_sensors_says_what_is_missing(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["compare", str(DAY)]) == 2
+    assert "holds no measured tension" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("when, line, tension\n", "the first line must be time, line, tension"),
+        (
+            "time, line, tension\n2026-03-14T10:00, head line 1, 45 kN\n",
+            "line 2: '2026-03-14T10:00' names no zone",
+        ),
+        ("time, line, tension\nnoon, head line 1, 45 kN\n", "line 2: 'noon' is no time"),
+        ("time, line, tension\n2026-03-14T10:00Z, head line 9, 45 kN\n", "no line or sensor 'head line 9'"),
+        ("time, line, tension\n\n2026-03-14T10:00Z, head line 1, 45\n", "line 3: '45': the unit is missing"),
+        ("time, line, tension\n2026-03-14T10:00Z, head line 1\n", "line 2: 2 columns, not 3"),
+    ],
+)
+def test_a_faulty_file_is_told_by_its_line(tmp_path: Path, text: str, told: str) -> None:
+    (tmp_path / "m.csv").write_text(text)
+    with open_recording(DAY) as recording:
+        settings = from_snapshot(recording.settings())
+    with pytest.raises(ValueError, match=r"m\.csv") as fault:
+        read_tensions(tmp_path / "m.csv", settings)
+    assert told in str(fault.value)
