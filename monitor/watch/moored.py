@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import cmath
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -24,6 +26,7 @@ from monitor.records.estimates import Band, LineLoad, WaterEstimate
 from monitor.records.observations import AirReading
 from monitor.settings.fit import FLAT_SIDE_SHARE, lies
 from monitor.settings.schema import Settings
+from monitor.watch.fairway import lay_fairway
 from monitor.watch.made_fast import made_fast
 from monitor.watch.stay import StayState, Tended
 from monitor.watch.water import water_at
@@ -116,7 +119,18 @@ class Moored:
         kind = self.settings.berth.quay.kind
         depth_m = self.settings.berth.depth_at_datum + height_m
         quay_y_m = None if kind == "piled" else self.berthed.quay_y_m
-        return Basin(depth_m, quay_y_m, more_walls=kind == "slip with more walls")
+        walls = kind == "slip with more walls"
+        return Basin(depth_m, quay_y_m, more_walls=walls, channel_m=self._channel_m)
+
+    @cached_property
+    def _channel_m(self) -> float:
+        """From the face of the quay to the far edge of the fairway, abreast of us: no bank beyond it is known."""
+        fairway = self.settings.berth.fairway
+        middle = [complex(*self.map.to_plane(point.latitude, point.longitude)) for point in fairway.middle]
+        along = cmath.rect(1.0, math.radians(self.berthed.along_deg))
+        midships = complex(self.berthed.midships_along_m, self.berthed.centre_off_m) * along
+        off_middle_m = lay_fairway(middle, fairway.width).place(np.array([midships]))[2][0]
+        return self.berthed.centre_off_m + float(off_middle_m) + 0.5 * fairway.width
 
     def afloat(self, passer: Hull, water: WaterEstimate) -> tuple[Hull, Basin]:
         """A passing ship and the water both lie in: the lesser depth of berth and fairway, and a draught that

@@ -20,7 +20,9 @@ WAVES_RULE_FROM_FROUDE: Final = 0.7
 LEAST_DEPTH_OVER_DRAUGHT: Final = 1.1
 TURN_NOTICED_DEG: Final = 10.0
 SPEED_CHANGE_NOTICED: Final = 0.2
-NARROW_CHANNEL: Final = 1.0  # width over the mean length
+# Width over the mean length. Her first image in a far bank lies 2W − p off, and loads fall as 1/(p² + b²): from a
+# width of one length on, with her in the nearer half, what is left out is under a tenth (ours).
+NARROW_CHANNEL: Final = 1.0
 
 
 @dataclass(frozen=True, slots=True)
