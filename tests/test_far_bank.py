@@ -1,4 +1,4 @@
-"""Two banks lie outside the one-wall model: what settings tell of quay and fairway decides, and the answer says so."""
+"""Two banks lie outside the one-wall model: what the settings tell of quay and fairway decides, and is told."""
 
 from __future__ import annotations
 
