@@ -17,8 +17,8 @@ from monitor.settings.schema import Settings
 from monitor.watch.danger import coarse_class, worst_of_line
 from monitor.watch.ground import led_of, site_of
 
-A_TURN: Final = 2  # lines worked out for one outlook: about a second of work each half minute at most
-COUNT: Final = 60  # breaks of each
+A_TURN: Final = 1  # lines worked out for one outlook: about half a second of work each half minute at most
+COUNT: Final = 40  # breaks of each: enough for words and areas; sheets take more
 
 
 def worst_ahead(settings: Settings, lines: Iterable[str], told: Outlook, before: Outlook | None) -> Outlook:
