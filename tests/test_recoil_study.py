@@ -1,7 +1,7 @@
 """Paths of a parted line over one roller against an independent study, and against what was seen.
 
-The study (reference, lines, section (h)): lumped masses, linear elastic, lossless fittings. L is the stretched length
-from the drum F to the break, L₀ the same unstretched, b the length beyond the roller, v₀ = T/√(EA m).
+The study (reference, lines, section (h)): lumped masses, linear elastic, lossless fittings. L is the stretched
+length from the drum F to the break, L₀ the same unstretched, b the length beyond the roller, v₀ = T/√(EA m).
 Nothing of what is expected here is built into the model.
 """
 
