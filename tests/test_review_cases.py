@@ -38,7 +38,7 @@ TOLD = {
 def test_every_case_makes_a_ship_at_a_berth_with_the_facts_told(path: Path) -> None:
     case = load(path)
     lines, length_m = TOLD[case.case]
-    for number, drawn in enumerate(draws(case, 3)):
+    for number, drawn in enumerate(draws(case, 2)):
         settings = from_snapshot(staged(case, drawn, number).settings)
         assert lines in (None, len(settings.stay.lines))
         assert length_m is None or settings.ship.loa == pytest.approx(length_m)
