@@ -81,6 +81,7 @@ class Bends:
             self.pairs()
             if not self:
                 return
+        self._measure(on)  # some still changed at the last turn: lengths go with the corners as they are now
 
     def _measure(self, on: Chains) -> None:
         chains = on.x.shape[1]
