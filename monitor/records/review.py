@@ -192,6 +192,7 @@ class LineSeen:
     damage: float
     exponent: float
     worst_of: str  # what was going on at its highest load
+    sparse: bool  # estimates there were so far apart that its peak may lie between two of them
 
 
 @dataclass(frozen=True, slots=True)

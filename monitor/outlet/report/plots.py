@@ -174,13 +174,13 @@ def _load(ax: Any, review: Review) -> None:
     for level, name in zip(review.levels, ("caution", "warning", "alarm"), strict=True):
         ax.axhline(100 * level, color=RED if name == "alarm" else INK, linewidth=0.9, linestyle=":")
         colour = RED if name == "alarm" else INK
-        written = max(100 * level, written + 0.085 * top)  # names keep clear of each other
+        written = max(100 * level, written + 0.11 * top)  # names keep clear of each other
         across = ax.get_yaxis_transform()
         ax.text(1.005, written, name, transform=across, ha="left", va="center", fontsize=8, color=colour)
     if not review.lines:
         _say(ax, "LINE LOADS NOT KNOWN")
-    ax.set_ylim(0, 1.25 * top)
-    _ships(ax, review, 1.22 * top)
+    ax.set_ylim(0, 1.55 * top)
+    _ships(ax, review, 1.52 * top)
     ax.set_ylabel("Heaviest line,\n% of its limit", color=INK)
 
 

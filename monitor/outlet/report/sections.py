@@ -176,8 +176,8 @@ def lines(review: Review, told: Told, picture: str) -> Iterator[str]:
                 cell(f"{most_t:.0f} t", small=band(line.most_n, tonnes_force(1.0))),
                 cell(told.both(line.most_at)[0], small=line.worst_of),
                 f"{tonnes_force(line.p95_n):.0f} t",
-                f"{line.hours_above_30:.1f} h",
-                f"{line.hours_above_50:.1f} h",
+                _hours(line.hours_above_30),
+                _hours(line.hours_above_50),
                 f"{line.cycles:.1f}",
                 percent(index[line.line]),
             )
@@ -194,6 +194,10 @@ def lines(review: Review, told: Told, picture: str) -> Iterator[str]:
         "fatigue, worst = 100 %",
     )
     yield table(heads, rows, "A relative ranking of this stay's lines, not a life; what it rests on stands below.")
+
+
+def _hours(hours: float) -> str:
+    return lasting(timedelta(hours=hours)) if hours else "–"
 
 
 def elsewhere(review: Review) -> Iterator[str]:

@@ -64,6 +64,7 @@ nav a { color: var(--blue); margin-right: 14px; }
   .glance { gap: 6pt; margin: 0 0 6pt; }
   .tile { padding: 4pt 7pt 5pt; } .tile .big { font-size: 13.5pt; } .tile .so, .tile .of { font-size: 8pt; }
   figcaption { font-size: 7.8pt; } figure { margin: 4pt 0; }
+  footer { font-size: 7.5pt; margin-top: 14pt; }
   table { font-size: 8pt; } td small { font-size: 6.8pt; }
   .sheet { break-before: page; }
   * { -webkit-print-color-adjust: exact; print-color-adjust: exact; }

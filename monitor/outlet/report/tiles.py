@@ -11,6 +11,7 @@ from monitor.outlet.console.svg import el, esc
 from monitor.outlet.report.words import (
     Told,
     alert_name,
+    at_least,
     blind,
     by_level,
     count,
@@ -35,8 +36,8 @@ def tiles(review: Review, told: Told) -> Iterator[str]:
     if review.lines:
         line = review.lines[0]
         yield _tile(
-            f"Heaviest line: {line.line}",
-            f"{100 * line.most_share:.0f} % of its limit",
+            f"Heaviest line, of its limit: {line.line}",
+            f"{at_least(line)}{100 * line.most_share:.0f} %",
             f"{tonnes_force(line.most_n.mid):.0f} t of {tonnes_force(line.limit_n):.0f} t {line.limited_by}, "
             f"{told.clock(line.most_at)}, {line.worst_of}",
             line.most_share >= review.levels[2],

@@ -14,6 +14,7 @@ from monitor.records.events import Action, OperatorAction, Priority
 from monitor.records.review import Answered, Blow, Gap, LineSeen, Passed, Review
 
 MARKS: Final = {Priority.ALARM: "▲▲▲", Priority.WARNING: "▲▲", Priority.CAUTION: "▲", Priority.NONE: ""}
+TO: Final = "\N{WORD JOINER}–\N{WORD JOINER}"  # a range is not broken across lines
 WAYS: Final = {
     PassingKind.SAME_WAY: "same heading",
     PassingKind.OPPOSITE: "opposite heading",
@@ -91,7 +92,7 @@ def middle(times: Sequence[timedelta]) -> timedelta:
 def share(utilisation: Band) -> str:
     """ "42 % (38–51)": the middle and the band."""
     low, mid, high = (round(100.0 * each) for each in (utilisation.low, utilisation.mid, utilisation.high))
-    return f"{mid} %" if low == high else f"{mid} % ({low}–{high})"
+    return f"{mid} %" if low == high else f"{mid} % ({low}{TO}{high})"
 
 
 def load(line: LineLoad | None) -> str:
@@ -99,9 +100,17 @@ def load(line: LineLoad | None) -> str:
     return "not known" if line is None else f"{line.line} {share(line.utilisation)} of {line.limited_by}"
 
 
+def at_least(line: LineSeen) -> str:
+    """ "at least ", where the peak of a line may lie between two estimates."""
+    return "at least " if line.sparse else ""
+
+
 def felt(passed: Passed) -> str:
     """The heaviest line while she was abreast; "at least", where estimates were too far apart to hold the peak."""
-    return ("at least " if passed.sparse and passed.heaviest else "") + load(passed.heaviest)
+    line = passed.heaviest
+    if line is None or not passed.sparse:
+        return load(line)
+    return f"{line.line} at least {share(line.utilisation)} of {line.limited_by}"
 
 
 def percent(value: float) -> str:
@@ -117,7 +126,7 @@ def speed(speed_m_s: float | None) -> str:
 def band(values: Band, scale: float = 1.0, digits: int = 0) -> str:
     """ "27–181", scaled."""
     low, high = f"{scale * values.low:.{digits}f}", f"{scale * values.high:.{digits}f}"
-    return low if low == high else f"{low}–{high}"
+    return low if low == high else f"{low}{TO}{high}"
 
 
 def ship(passed: Passed) -> str:
@@ -175,8 +184,9 @@ def _sentences(review: Review, told: Told) -> Iterator[str]:
     if review.lines:
         line = review.lines[0]
         yield (
-            f"The heaviest line was {line.line}: {100 * line.most_share:.0f} % of its {line.limited_by} "
-            f"({tonnes_force(line.most_n.mid):.0f} t, band {band(line.most_n, tonnes_force(1.0))} t) at "
+            f"The heaviest line was {line.line}: {at_least(line)}{100 * line.most_share:.0f} % of its "
+            f"{line.limited_by} ({tonnes_force(line.most_n.mid):.0f} t, band {band(line.most_n, tonnes_force(1.0))} "
+            "t) at "
             f"{told.clock(line.most_at)}, {line.worst_of}."
         )
     else:

@@ -18,7 +18,7 @@ import numpy as np
 
 from monitor.base.frames import Floats
 from monitor.records.estimates import LineLoad, LoadEstimate
-from monitor.records.review import LineSeen
+from monitor.records.review import SPARSE, LineSeen
 from monitor.settings.schema import ShipLine
 
 MISSING: Final = (
@@ -124,4 +124,5 @@ def _line(
         damage(counted, strength_n, exponent),
         exponent,
         what_went_on[top],
+        estimates[min(top + 1, len(estimates) - 1)].at - estimates[max(top - 1, 0)].at > 2 * SPARSE,
     )
