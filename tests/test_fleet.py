@@ -41,7 +41,12 @@ EXPECTED = [0, "1 is odd", 1, "3 is odd", 2]
 def scheduler() -> Iterator[str]:
     distributed = pytest.importorskip("distributed")
     with distributed.LocalCluster(
-        n_workers=1, threads_per_worker=1, host="127.0.0.1", dashboard_address=None, processes=False
+        n_workers=1,
+        threads_per_worker=1,
+        host="127.0.0.1",
+        protocol="tcp://",
+        dashboard_address=None,
+        processes=False,
     ) as cluster:
         yield cluster.scheduler_address
 
@@ -80,7 +85,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     text = (ROOT / "config" / "alerts" / "river-quay.toml").read_text("utf-8")
     (tmp_path / "config" / "alerts" / "river-quay.toml").write_text(text, "utf-8")
     for berth, number in (*(("A", n) for n in range(6)), *(("B", n) for n in range(20, 22))):
-        kept.write(invented_stay(number, taken, 0.45, berth), tmp_path / f"{berth}{number}.rec")
+        kept.write(invented_stay(number, taken, 0.45, berth, passes=6), tmp_path / f"{berth}{number}.rec")
     monkeypatch.setattr(kept, "keep_once", lambda recording, *_, **__: recording)
     return tmp_path
 

@@ -12,6 +12,7 @@ import json
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from pathlib import Path
 from typing import Any, Final, get_args
 
@@ -291,11 +292,17 @@ def _unpacked(line: bytes) -> Step:
 def kept_file(recording: Path, folder: Path) -> Path:
     """Where the kept form of a recording belongs: named by what it holds and by the program that worked it out."""
     content = recording if recording.is_file() else recording / "in.jsonl.gz"
-    digest = hashlib.sha256(f"{program_version()} {FORM} ".encode())
+    digest = hashlib.sha256(f"{program_version()} {FORM} {_shape()} ".encode())
     with content.open("rb") as file:
         while block := file.read(1 << 20):
             digest.update(block)
     return folder / f"{recording.stem}-{digest.hexdigest()[:12]}{SUFFIX}"
+
+
+@cache
+def _shape() -> str:
+    """Of the steps and facts: a file of another shape is not this one."""
+    return json.dumps([kind.json_schema() for kind in (*_STEPS.values(), *_FACTS.values())], sort_keys=True)
 
 
 def keep_once(recording: Path, folder: Path, progress: Progress | None = None, anew: bool = False) -> Path:

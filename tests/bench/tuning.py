@@ -1,0 +1,196 @@
+"""`python -m tests.bench.tuning [--short] [--minutes N] [--days N] [--profiles N]`: a busy day, and a sweep.
+
+First a stretch of a recorded day at a busy berth, about a million sentences a day, replayed with all models on,
+and pyais decoding the same sentences alone: CPU, wall time and peak memory, each in a process of its own. The
+stretch holds the fast ship's close pass of the invented day; between its own ships are those of `sentences`. What a
+whole day takes is told by what this stretch costs. Then the facts kept on the way, over and over for so many days,
+under so many alert profiles.
+"""
+
+from __future__ import annotations
+
+import argparse
+import multiprocessing
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import suppress
+from dataclasses import replace
+from datetime import datetime, timedelta
+from heapq import merge
+from itertools import count
+from pathlib import Path
+from time import perf_counter, process_time
+from typing import Any, Final, NamedTuple
+
+from pyais import IterMessages
+from pyais.exceptions import AISBaseException
+
+from monitor.base.garbage import search_seldom
+from monitor.intake.simulated import events
+from monitor.intake.simulated.script import invented_day
+from monitor.records.events import In, RawReading, SettingsSnapshot, Started, Stopped
+from monitor.run import kept, tuning
+from monitor.run.journal import Entry
+from monitor.run.recording import open_recording, write_recording
+from monitor.settings.load import from_snapshot, snapshot
+from monitor.watch.calls import NO_CALL
+from monitor.watch.profiles import Answered, Step, Sweep, Ticked
+from tests.bench.sentences import gather
+from tests.conftest import ROOT
+
+STAY: Final = "tavrin-lark-at-sedge-quay-2"
+A_DAY: Final = 1_000_000  # sentences
+FROM_MINUTE: Final = 140.0  # of the invented day: the fast ship is abeam at 155
+
+
+class Cost(NamedTuple):
+    """Of one run in a process of its own. `kept_mb`: the file of kept facts."""
+
+    sentences: int
+    cpu_s: float
+    wall_s: float
+    peak_mb: float
+    kept_mb: float = 0.0
+
+
+def recorded(minutes: float, folder: Path) -> Path:
+    """The stretch as a recording."""
+    taken = snapshot(ROOT / "config", STAY)
+    day = invented_day(from_snapshot(taken))
+    begins = day.at(60.0 * FROM_MINUTE)
+    ends = begins + timedelta(minutes=minutes)
+    own = [
+        (at, record)
+        for at, record in events(day, taken, "bench")
+        if begins < at < ends and not isinstance(record, SettingsSnapshot | Started | Stopped)
+    ]
+    ais = sum(1 for _, record in own if isinstance(record, RawReading) and record.source == day.ais_feed)
+    others = gather(max(1, round(A_DAY * minutes / 1440.0) - ais), from_snapshot(taken)).texts
+    step = timedelta(minutes=minutes) / (len(others) + 1)
+    more = ((begins + (n + 1) * step, RawReading(day.ais_feed, text)) for n, text in enumerate(others))
+    both: Iterator[tuple[datetime, In]] = merge(own, more, key=lambda each: each[0])
+    numbers = count(1)
+
+    def entries() -> Iterator[Entry]:
+        for record in (taken, Started("bench")):
+            yield Entry.of(next(numbers), begins, "in", record)
+        for at, record in both:
+            yield Entry.of(next(numbers), at, "in", record)
+
+    write_recording(folder, entries(), name="a busy berth", invented=True, holds="a stretch of a busy day")
+    return folder
+
+
+def decoding(recording: Path) -> Cost:
+    """The sentences alone, in the quickest of pyais' documented ways."""
+    with open_recording(recording) as opened:
+        lines = [
+            entry.record.text.encode("latin-1")
+            for entry in opened.inputs()
+            if isinstance(entry.record, RawReading) and entry.record.text[:1] == "!"
+        ]
+    search_seldom()
+    cpu_s, wall_s = process_time(), perf_counter()
+    for message in IterMessages(lines):
+        with suppress(AISBaseException):
+            message.decode()
+    return Cost(len(lines), process_time() - cpu_s, perf_counter() - wall_s, _peak_mb())
+
+
+def watching(recording: Path) -> Cost:
+    """A replay with all models on that keeps what judging needs."""
+    search_seldom()
+    cpu_s, wall_s = process_time(), perf_counter()
+    path = kept.keep_once(recording, recording.parent)
+    spent = process_time() - cpu_s, perf_counter() - wall_s
+    return Cost(0, *spent, _peak_mb(), path.stat().st_size / 1e6)
+
+
+def _peak_mb() -> float:
+    """Most of this process at once (Linux)."""
+    rows = Path("/proc/self/status").read_text().splitlines()
+    return next(int(row.split()[1]) / 1024.0 for row in rows if row.startswith("VmHWM"))
+
+
+def _apart(job: Callable[[Path], Cost], recording: Path) -> Cost:
+    with ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn")) as pool:
+        return pool.submit(job, recording).result()
+
+
+def repeated(one: kept.Kept, days: float) -> Iterator[Step]:
+    """The steps of one watch over and over, each time later; ships have another MMSI each time."""
+    lasts = one.about.ends - one.about.begins
+    lasts = timedelta(seconds=5.0 * (lasts // timedelta(seconds=5.0) + 1))
+    ships = {
+        key for step in one.steps if isinstance(step, Ticked) for key in step.changed if key.startswith("passing:")
+    }
+    for number in range(max(1, round(timedelta(days=days) / lasts))):
+        if number:  # those of the time before are gone
+            gone = {_later(key, number - 1): NO_CALL for key in ships}
+            yield Ticked(one.about.begins + number * lasts, gone)
+        for step in one.steps if number == 0 else one.steps[2:]:
+            match step:
+                case Ticked(at, changed):
+                    yield Ticked(
+                        at + number * lasts, {_later(key, number): facts for key, facts in changed.items()}
+                    )
+                case Answered():
+                    yield replace(step, at=step.at + number * lasts, subject=_later(step.subject, number))
+                case _:
+                    yield step
+
+
+def _later(key: str, number: int) -> str:
+    return f"{key}:{number}" if key.startswith("passing:") else key
+
+
+def main() -> int:
+    """Run and tell."""
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.tuning", description=__doc__)
+    parser.add_argument("--short", action="store_true", help="two minutes, one day, twenty profiles")
+    parser.add_argument("--minutes", type=float, default=1440.0)
+    parser.add_argument("--days", type=float, default=30.0)
+    parser.add_argument("--profiles", type=int, default=200)
+    args = parser.parse_args()
+    if args.short:
+        args.minutes, args.days, args.profiles = 2.0, 1.0, 20
+    with tempfile.TemporaryDirectory() as folder:
+        recording = recorded(args.minutes, Path(folder) / "busy")
+        alone, watched = _apart(decoding, recording), _apart(watching, recording)
+        one = kept.read(next(Path(folder).glob(f"*{kept.SUFFIX}")))
+    _tell_day(args.minutes, alone, watched, sum(isinstance(step, Ticked) for step in one.steps))
+    _tell_sweep(one, args.days, args.profiles)
+    return 0
+
+
+def _tell_day(minutes: float, alone: Cost, watched: Cost, ticks: int) -> None:
+    print(f"{minutes:g} min of a busy day: {alone.sentences:,} sentences, {ticks:,} ticks of 5 s, INVENTED.\n")
+    print(f"{'':34}{'CPU s':>9}{'wall s':>9}{'peak MB':>9}{'a whole day, CPU s':>20}")
+    for name, cost in (("pyais decoding alone", alone), ("replay, all models on, facts kept", watched)):
+        a_day = cost.cpu_s * 1440.0 / minutes
+        print(f"{name:34}{cost.cpu_s:9.1f}{cost.wall_s:9.1f}{cost.peak_mb:9.0f}{a_day:20.0f}")
+    print(f"\n{watched.cpu_s / alone.cpu_s:.0f} x decoding; {watched.cpu_s / ticks * 1e3:.0f} ms a tick, all told")
+    print(f"kept facts: {watched.kept_mb:.2f} MB, {watched.kept_mb * 1440.0 / minutes:.1f} MB a day\n", flush=True)
+
+
+def _tell_sweep(one: kept.Kept, days: float, number: int) -> None:
+    present, cap = one.settings.alerts, one.about.alarm_cap
+    made = (tuning.applied(recipe, present, cap) for recipe in (*tuning.near(), *tuning.wide()))
+    profiles = [profile for profile in made if profile is not None][:number]
+    steps: list[Any] = list(repeated(one, days))
+    begun_s = process_time()
+    sweep = Sweep(steps, profiles)
+    cut_s, begun_s = process_time() - begun_s, process_time()
+    told = [len(sweep.transitions(profile)) for profile in profiles]
+    swept_s = process_time() - begun_s
+    ticks = sum(isinstance(step, Ticked) for step in steps)
+    print(
+        f"sweep of {len(profiles)} profiles over {days:g} days ({ticks:,} ticks): {min(told):,} to {max(told):,} changes"
+    )
+    print(f"facts cut to levels {cut_s:.1f} s, profiles {swept_s:.1f} s CPU, {swept_s / len(profiles):.3f} s each")
+
+
+if __name__ == "__main__":
+    sys.exit(main())
