@@ -41,7 +41,7 @@ from monitor.watch.expected import Ask, if_lost, with_odds
 from monitor.watch.hourly import hour_odds
 from monitor.watch.judgement import Judge
 from monitor.watch.odds import Outcome, Solutions, _weights, event_odds, limit_shares, passing_event, wind_event
-from monitor.watch.tending import later, lulls, slots_of, to_tend, untended
+from monitor.watch.tending import later, lulls, slots_of, still_so, to_tend, untended
 from tests.conftest import ROOT
 from tests.settings_texts import ALERTS_FILE, changed, faults_of
 
@@ -334,6 +334,21 @@ def test_untended_lines_follow_the_tide() -> None:
     assert {load.line: load.tension_n.mid for load in ahead[-1].lines} == pytest.approx(mids_n)
 
 
+def test_what_was_worked_out_in_another_wind_is_not_kept() -> None:
+    """Ten minutes later in the same wind it serves; when the wind has risen it does not."""
+    case, estimator = _case(4.0), _estimator()
+    steady = {
+        speed: estimator.steady(Band(speed, speed, speed), 310.0, case.water, case.stay, None)[0]
+        for speed in (4.0, 4.3, 14.0)
+    }
+    before = untended(case.holding, steady[4.0], case.stay, NOW)
+    later_on = NOW + 9 * MINUTE
+    assert still_so(before, case.holding, steady[4.0], case.stay, later_on)
+    assert still_so(before, case.holding, steady[4.3], case.stay, later_on)
+    assert not still_so(before, case.holding, steady[14.0], case.stay, later_on)
+    assert not still_so((), case.holding, steady[4.0], case.stay, later_on)
+
+
 def test_a_loaded_line_is_never_named_for_tending() -> None:
     now = [_load("loaded", 0.2, 0.3, 0.4), _load("light", 0.05, 0.1, 0.12), _load("steady", 0.05, 0.1, 0.12)]
     then = (_load("loaded", 0.4, 0.5, 0.7), _load("light", 0.3, 0.4, 0.52), _load("steady", 0.05, 0.1, 0.13))
@@ -451,7 +466,7 @@ def test_the_notice_tells_chance_drivers_and_what_to_ask() -> None:
     )
     told = notice(change, situation, Local(timedelta(0)))
     assert "slow, wide pass: not above 7.5 kn through the water, or at least 190 m off" in told.do
-    assert "passes its working limit 27 %, depends most on her distance and gusts" in told.sure
+    assert "passes its working limit 27 %. Depends most on her distance (ask her or VTS how far off" in told.sure
 
 
 def test_odds_in_the_profile_must_rise(tmp_path: Path) -> None:

@@ -41,7 +41,7 @@ from monitor.watch.moored import Holding
 from monitor.watch.odds import Solutions, event_odds, overtaken, passing_event, wind_event
 from monitor.watch.sharing import renders_n, shared
 from monitor.watch.stay import StayState
-from monitor.watch.tending import lulls, slots_of, to_tend, untended
+from monitor.watch.tending import lulls, slots_of, still_so, to_tend, untended
 from monitor.watch.tracks import Target
 from monitor.watch.weather import forecast_at
 
@@ -145,7 +145,8 @@ def ahead_of(
     if rest.why:
         return Ahead()
     lines = rest.lines(0)
-    if ask.before is not None and ask.hours is not None and ask.before.untended:
+    kept = ask.before is not None and ask.hours is not None
+    if ask.before and kept and still_so(ask.before.untended, holding, steady, ask.stay, ask.now):
         later, lost = ask.before.untended, ask.before.if_lost
     else:
         later = untended(holding, steady, ask.stay, ask.now)

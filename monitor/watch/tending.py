@@ -24,6 +24,7 @@ from monitor.watch.stay import StayState
 MINUTES: Final = (30, 60, 120)
 LIGHT: Final = 0.25  # utilisation up to which a line is light enough to be named (ours)
 GROWS: Final = 0.05  # of its limit by which it must grow to be named (ours)
+MOVED: Final = 0.03  # of its limit by which a line may differ from what was worked out before (ours)
 SLACK: Final = 0.01  # utilisation below which a line is slack
 RATE_FRESH: Final = timedelta(hours=3)  # after that cargo may long have stopped
 SLOT: Final = timedelta(minutes=10)
@@ -49,13 +50,26 @@ def later(stay: StayState, now: datetime, by: timedelta) -> StayState:
 
 def untended(holding: Holding, steady: Loads, stay: StayState, now: datetime) -> tuple[Untended, ...]:
     """Every line in 30, 60 and 120 minutes under the loads of now, at the tide and draughts of then."""
-    found = []
-    for minutes in MINUTES:
-        by = timedelta(minutes=minutes)
-        then = shared(holding, steady, later(stay, now, by), holding.moored.water(now + by, stay))
-        if not then.why:
-            found.append(Untended(now + by, then.lines(0)))
-    return tuple(found)
+    each = (_at(holding, steady, stay, now, now + timedelta(minutes=minutes)) for minutes in MINUTES)
+    return tuple(one for one in each if one is not None)
+
+
+def _at(holding: Holding, steady: Loads, stay: StayState, now: datetime, at: datetime) -> Untended | None:
+    then = shared(holding, steady, later(stay, now, at - now), holding.moored.water(at, stay))
+    return None if then.why else Untended(at, then.lines(0))
+
+
+def still_so(before: Sequence[Untended], holding: Holding, steady: Loads, stay: StayState, now: datetime) -> bool:
+    """Whether what was worked out minutes ago holds under the loads of now: its first time, worked out anew, has
+    every line within MOVED of its limit. A wind that has risen since makes all of it another story."""
+    anew = _at(holding, steady, stay, now, before[0].at) if before else None
+    if anew is None:
+        return False
+    was, now_is = ({load.line: load.utilisation for load in each.lines} for each in (before[0], anew))
+    return was.keys() == now_is.keys() and all(
+        abs(was[line].mid - new.mid) <= MOVED and abs(was[line].high - new.high) <= MOVED
+        for line, new in now_is.items()
+    )
 
 
 def to_tend(

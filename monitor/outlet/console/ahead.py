@@ -49,7 +49,8 @@ def chances(picture: Picture) -> str:
 def _odds(odds: EventOdds | None) -> tuple[str, str, str]:
     if odds is None:
         return td("NOT KNOWN"), td("NOT KNOWN"), td("–")
-    most = drivers_in_words(odds.drivers).removeprefix("depends most on ")
+    matters = max(odds.any_over_working, odds.any_over_strength) >= 0.01  # else nothing much decides
+    most = drivers_in_words(odds.drivers).removeprefix("depends most on ") if matters else ""
     return td(chance_in_words(odds.any_over_working)), td(chance_in_words(odds.any_over_strength)), td(most or "–")
 
 

@@ -82,11 +82,11 @@ class Screen:
             ui.html(forms.player() if replay else "", sanitize=False, tag="div").classes("player")
             with ui.element("main").classes("stage"):
                 self._watch()
-                with ui.element("section").classes("view").props("data-view=ahead"), _cards():
-                    self._card("Chances, expected", "chances", "wide")
+                with ui.element("section").classes("view ahead").props("data-view=ahead"), _cards():
                     self._card("Ships coming", "ships")
                     self._card("Tend first, while light", "tending")
                     self._card("If a line goes", "losses")
+                    self._card("Chances, expected", "chances", "wide")
                 self._inputs(replay)
                 with ui.element("section").classes("view").props("data-view=feeds"), _cards():
                     self._card("Feeds", "feeds", "wide")

@@ -69,6 +69,8 @@ p { margin: 0 0 6px; }
 .cards { display: grid; gap: 10px; grid-template-columns: repeat(auto-fit, minmax(min(420px, 100%), 1fr));
   align-items: start; }
 .wide { grid-column: 1 / -1; }
+.ahead .cards { grid-template-columns: repeat(auto-fit, minmax(min(480px, 100%), 1fr)); }
+.card ul { margin: 0 0 6px; padding-left: 20px; }
 
 .alert { border: 1px solid var(--edge); border-left: 8px solid var(--edge); border-radius: 4px; padding: 6px 8px;
   background: var(--panel); margin-bottom: 6px; }
