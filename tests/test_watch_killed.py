@@ -27,7 +27,7 @@ from tests.watching import STAY, free_port, replayed, settings_folder
 
 KILLS = int(os.environ.get("BIGHTWATCH_KILLS", "2"))
 ON_THE_WAY_S = 0.5  # from our socket to the stamp, on a busy machine
-PATIENCE_S = 60.0
+PATIENCE_S = 240.0
 
 
 class Feed(threading.Thread):
