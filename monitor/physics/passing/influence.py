@@ -30,7 +30,7 @@ from monitor.physics.passing.panels import Panels
 
 Reals = NDArray[np.floating]
 
-_FEW, _NEAR, _TWO, _MODES = 0.35, 1.0, 1.8, 3.4  # limits of the ways: distance across over depth
+_FEW, _NEAR, _TWO, TWO_DIMENSIONS = 0.35, 1.0, 1.8, 3.4  # limits of the ways: distance across over depth
 _CLOSE: Final = 2.0  # panels nearer than so many of their reaches are worked out exactly
 _BLOCK: Final = 24_000  # numbers worked on at once, so that they stay in the cache
 _SPLIT: Final = 3  # each way, for the first moments of close panels
@@ -72,10 +72,10 @@ def column(across2_m2: Reals, z_m: Reals, source_z_m: Reals, depth_m: float | No
         return _few(across2_m2, z_m, source_z_m, depth_m)
     c = (2.0 / depth_m) / np.where(across2_m2 > 0.0, across2_m2, np.inf)
     z, z_back = np.zeros_like(c), np.zeros_like(c)
-    if least >= _MODES**2:
+    if least >= TWO_DIMENSIONS**2:
         return c, z, z_back
     level = np.zeros(c.shape, dtype=np.int8)
-    for limit in (_MODES, _TWO, _NEAR, _FEW) if deep_water else (_MODES, _TWO, _NEAR):
+    for limit in (TWO_DIMENSIONS, _TWO, _NEAR, _FEW) if deep_water else (TWO_DIMENSIONS, _TWO, _NEAR):
         level += reduced < limit**2
     for way, work in enumerate((_one_mode, _two_modes, _nearest, _few), start=1):
         where = level == way

@@ -11,13 +11,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from monitor.base.frames import Floats
-from monitor.physics.passing.influence import column
+from monitor.physics.passing.influence import TWO_DIMENSIONS, Reals, column
 from monitor.physics.passing.panels import Panels
 
 Singles = NDArray[np.float32]
@@ -26,6 +27,8 @@ Indices = NDArray[np.intp]
 _ACROSS: Final = np.cos(math.pi * (np.arange(4) + 0.5) / 4)  # Chebyshev points of four
 _DOWN: Final = np.cos(math.pi * (np.arange(2) + 0.5) / 4)  # and the lower two of four about the surface
 _FAR: Final = 2.2  # sections farther apart than so many of both half breadths, or draughts, meet by their points
+_ENTRIES: Final = 1024  # of the table of the kernel, per pair of depths
+_DEAR: Final = 1.6  # draughts of water from which the table is quicker
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,7 +90,7 @@ def sections(panels: Panels) -> Sections:
     )
 
 
-def _single(values: Floats) -> Singles:
+def _single(values: Reals) -> Singles:
     return values.astype(np.float32)
 
 
@@ -154,7 +157,7 @@ def meeting(ours: Sections, hers: Sections, shift_m: Floats, depth_m: float | No
     pairs, blocks = [], []
     for k, (shift, single) in enumerate(zip(shift_m, shift_m.astype(np.float32), strict=True)):
         x, y = p[:, :1] - (q[:, 0] + single[0]), p[:, 1:2] - (q[:, 1] + single[1])
-        c, far[2, k], far[3, k] = column(x * x + y * y, p[:, 2:], q[:, 2], depth_m)
+        c, far[2, k], far[3, k] = _between_points(x * x + y * y, ours.draught_m, hers.draught_m, depth_m)
         np.multiply(x, c, out=far[0, k])
         np.multiply(y, c, out=far[1, k])
         apart_m = ours.middle_m[:, None] - (hers.middle_m + shift)
@@ -171,6 +174,57 @@ def meeting(ours: Sections, hers: Sections, shift_m: Floats, depth_m: float | No
     there, back = (np.concatenate(each) for each in zip(*blocks, strict=True))
     hers_first = np.argsort(j, kind="stable")
     return Meeting(ours, hers, far, (_Close(i, j, there), _Close(j[hers_first], i[hers_first], back[hers_first])))
+
+
+def _between_points(
+    across2_m2: Singles, draught_m: float, her_draught_m: float, depth_m: float | None
+) -> tuple[Reals, ...]:
+    """The `column` of points that far across, of which every second one lies deep; read off a table where it is
+    dear, that is in neither endless nor very little water."""
+    if (
+        depth_m is None
+        or depth_m < _DEAR * max(draught_m, her_draught_m)
+        or float(across2_m2.min()) > (TWO_DIMENSIONS * depth_m) ** 2
+    ):
+        z_m, her_z_m = (
+            _single(np.resize(each_m * _DOWN, n))
+            for each_m, n in zip((draught_m, her_draught_m), across2_m2.shape, strict=True)
+        )
+        return column(across2_m2, z_m[:, None], her_z_m, depth_m)
+    table = _table(draught_m, her_draught_m, depth_m)
+    place = np.log(across2_m2)
+    place -= np.float32(table.start)
+    place *= np.float32(table.per)
+    np.clip(place, 0.0, _ENTRIES - 2, out=place)
+    entry = place.astype(np.intp)
+    place -= entry
+    two_by_two = entry.reshape(len(entry) // 2, 2, -1, 2)
+    two_by_two += np.array([[0, 1], [2, 3]])[:, None, :] * _ENTRIES
+    inverse = 1.0 / across2_m2
+    return tuple(
+        (value.take(entry, mode="clip") + step.take(entry, mode="clip") * place) * inverse
+        for value, step in table.columns
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Table:
+    """C R², Z R² and Z' R² for the four pairs of depths at even steps of ln R², each with its steps."""
+
+    start: float
+    per: float
+    columns: tuple[tuple[Singles, Singles], ...]
+
+
+@lru_cache(maxsize=64)
+def _table(draught_m: float, her_draught_m: float, depth_m: float) -> _Table:
+    """From what the nearest sections can be apart to where the flow is one of two dimensions, and stays so."""
+    low, high = 2.0 * math.log(0.5 * max(draught_m, her_draught_m)), 2.0 * math.log(4.0 * depth_m)
+    across2_m2 = np.exp(np.linspace(low, high, _ENTRIES))[:, None]
+    z_m, her_z_m = np.repeat(draught_m * _DOWN, 2), np.tile(her_draught_m * _DOWN, 2)
+    scaled = (np.ravel((across2_m2 * each).T) for each in column(across2_m2 + np.zeros(4), z_m, her_z_m, depth_m))
+    columns = tuple((_single(each), _single(np.diff(each, append=0.0))) for each in scaled)
+    return _Table(low, (_ENTRIES - 1) / (high - low), columns)
 
 
 def _blocks(
