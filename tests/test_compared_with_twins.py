@@ -70,7 +70,7 @@ def test_bias_and_spread_of_a_line() -> None:
 
 def measured_twin(to: Path, factors: dict[str, float]) -> None:
     """Tensions beside the shipped recording's estimates, each hour off by 4 %."""
-    rng, rows, off = np.random.default_rng(7), ["time, line, tension"], {}
+    rng, rows = np.random.default_rng(7), ["time, line, tension"]
     with gzip.open(DAY / "out.jsonl.gz") as lines:
         for line in lines:
             _, stamp, kind, _, estimate = json.loads(line)
@@ -78,9 +78,11 @@ def measured_twin(to: Path, factors: dict[str, float]) -> None:
                 continue
             for load in estimate["lines"]:
                 if load["group"] in factors:
-                    key = load["group"], stamp[:13]
-                    off.setdefault(key, rng.normal(0.0, 0.04))
-                    noise = np.exp(off[key] + rng.normal(0.0, 0.02))
+                    hour = int(stamp[11:13]), list(factors).index(load["group"])
+                    off = np.random.default_rng(hour).normal(
+                        0.0, 0.04
+                    )  # the same, however many estimates there are
+                    noise = np.exp(off + rng.normal(0.0, 0.02))
                     tension_n = load["tension_n"]["mid"] * factors[load["group"]] * noise
                     rows.append(f"{estimate['at']}, {load['line']}, {tension_n / 1e3:.3f} kN")
     to.write_text("\n".join(rows))

@@ -185,8 +185,8 @@ def _sentences(review: Review, told: Told) -> Iterator[str]:
         line = review.lines[0]
         yield (
             f"The heaviest line was {line.line}: {at_least(line)}{100 * line.most_share:.0f} % of its "
-            f"{line.limited_by} ({tonnes_force(line.most_n.mid):.0f} t, band {band(line.most_n, tonnes_force(1.0))} "
-            "t) at "
+            f"{line.limited_by} ({tonnes_force(line.most_n.mid):.0f} t, band "
+            f"{band(line.most_n, tonnes_force(1.0))} t) at "
             f"{told.clock(line.most_at)}, {line.worst_of}."
         )
     else:
