@@ -2,9 +2,9 @@
 
 First a stretch of a recorded day at a busy berth, about a million sentences a day, replayed with all models on,
 and pyais decoding the same sentences alone: CPU, wall time and peak memory, each in a process of its own. The
-stretch holds the fast ship's close pass of the invented day; between its own ships are those of `sentences`. What a
-whole day takes is told by what this stretch costs. Then the facts kept on the way, over and over for so many days,
-under so many alert profiles.
+stretch holds the fast ship's close pass of the invented day; between its own ships are those of `sentences`. What
+a whole day takes is told by what this stretch costs. Then the facts kept on the way, over and over for so many
+days, under so many alert profiles.
 """
 
 from __future__ import annotations
@@ -187,7 +187,7 @@ def _tell_sweep(one: kept.Kept, days: float, number: int) -> None:
     swept_s = process_time() - begun_s
     ticks = sum(isinstance(step, Ticked) for step in steps)
     print(
-        f"sweep of {len(profiles)} profiles over {days:g} days ({ticks:,} ticks): {min(told):,} to {max(told):,} changes"
+        f"sweep of {len(profiles)} profiles over {days:g} days ({ticks:,} ticks, {max(told):,} changes at most):"
     )
     print(f"facts cut to levels {cut_s:.1f} s, profiles {swept_s:.1f} s CPU, {swept_s / len(profiles):.3f} s each")
 
