@@ -230,7 +230,11 @@ def test_the_real_server_playing_its_sample_log(signalk_server: str, monkeypatch
     """
     pytest.importorskip("websockets")
     monkeypatch.setattr("monitor.intake.collector.RETRY_S", (0.2,))
-    records = reading(signalk_server, lambda records: sum(isinstance(each, RawReading) for each in records) >= 30)
+
+    def enough(records: list[Any]) -> bool:
+        return sum(isinstance(each, RawReading) for each in records) >= 30
+
+    records = reading(signalk_server, enough, patience_s=180.0)  # its start takes a slow machine a minute
     intake = Intake({"server": "signal k"}, OWN)
     said = [
         o for r in records if isinstance(r, RawReading) for o in intake.parse("server", r.text, datetime.now(UTC))
