@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import functools
 import gzip
 import json
+import operator
+import shutil
 import tomllib
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -13,12 +17,16 @@ from scipy import stats
 
 from monitor.__main__ import main
 from monitor.records.compared import LoadKind
-from monitor.run.measured import read_tensions
-from monitor.run.recording import open_recording
-from monitor.settings.load import from_snapshot
+from monitor.records.events import In, RawReading, Started
+from monitor.run.journal import Entry
+from monitor.run.measured import pairs, read_tensions
+from monitor.run.recollect import recollect
+from monitor.run.recording import open_recording, write_recording
+from monitor.settings.load import from_snapshot, snapshot
 from monitor.watch.correction import Pair, biases, corrections, t_975
 from tests.conftest import ROOT
 
+STAY = "tavrin-lark-at-sedge-quay-2"
 DAY = ROOT / "recordings/the-invented-day"
 
 
@@ -130,3 +138,31 @@ def test_a_faulty_file_is_told_by_its_line(tmp_path: Path, text: str, told: str)
     with pytest.raises(ValueError, match=r"m\.csv") as fault:
         read_tensions(tmp_path / "m.csv", settings)
     assert told in str(fault.value)
+
+
+def test_sensors_heard_in_the_sentences_of_a_recording(
+    tmp_path: Path, config: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """XDR type F (IEC 61162-1, from memory) under the name the stay gives the line's sensor."""
+    shutil.copytree(config, tmp_path / "config")
+    stay = tmp_path / f"config/stays/{STAY}.toml"
+    text = stay.read_text("utf-8").replace('bollard = "B17"', 'bollard = "B17"\nsensor = "LC01"', 1)
+    stay.write_text(text, "utf-8")
+    at = datetime(2026, 3, 14, 10, 0, tzinfo=UTC)
+    records: list[tuple[datetime, In]] = [(at, snapshot(tmp_path / "config", STAY)), (at, Started("0.0"))]
+    for second in range(150):
+        now = at + timedelta(seconds=second + 0.5)
+        for body in ("WIMWV,270.0,R,20.0,N,A", "YXXDR,F,99000.0,N,LC01"):
+            text = f"${body}*{functools.reduce(operator.xor, body.encode()):02X}"
+            records.append((now, RawReading("anemometer", text)))
+    entries = (Entry.of(seq, when, "in", record) for seq, (when, record) in enumerate(records, 1))
+    write_recording(tmp_path / "day", entries, name="sensed", invented=True, holds="a line that is measured")
+    assert main(["compare", str(tmp_path / "day")]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "head line 1" in told and "Few data" in told
+    with open_recording(tmp_path / "day") as recording:
+        recalled = recollect(recording)
+    assert [tension_n for _, tension_n in recalled.tensions["head line 1"]] == [99000.0] * 150
+    (line,) = biases(list(pairs(recalled.estimates, recalled.tensions, ())))
+    estimated_n = [load.tension_n.mid for e in recalled.estimates for load in e.lines if load.line == line.line]
+    assert line.ratio == pytest.approx(float(np.median(99000.0 / np.array(estimated_n))))
