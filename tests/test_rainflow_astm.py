@@ -1,5 +1,5 @@
-"""Load cycles against the worked example of ASTM E1049-85 (Fig. 6, as published in the manuals of rainflow
-libraries), Miner's sum by hand, and time at load against plain arithmetic and numpy."""
+"""Load cycles against the worked example of ASTM E1049-85 (Fig. 6, as the manuals of rainflow
+libraries give it; from memory), Miner's sum by hand, and time at load against plain arithmetic and numpy."""
 
 from __future__ import annotations
 
