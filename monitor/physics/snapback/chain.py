@@ -29,6 +29,7 @@ PARTING: Final = 3.0  # times the crossing of a spring: how long a break takes; 
 THUD: Final = 1.5  # viscosity of a line that comes taut: 0.3 of the critical for one mass on one spring
 SLACK: Final = 0.03  # of the first tension: below it a line counts as slack …
 SLACK_ENERGY: Final = 0.015  # … if it also stores less than this share of its first energy
+_CROSSINGS: Final = 4.0
 EVERY: Final = 8  # steps between looks at air, deck and what may be touched
 _G_M_S2: Final = 9.81
 _AIR_KG_M3: Final = 1.2
@@ -126,10 +127,12 @@ class March:
         self._push = np.empty_like(chains.x)
         self._odd = False
 
-    def unload(self, law: Law, first_n: float, most_steps: int, shots: int) -> None:
-        """On the unloading curve until every chain is slack (or `most_steps` have gone by)."""
+    def unload(self, law: Law, first_n: float, shots: int) -> None:
+        """On the unloading curve until every chain is slack, or waves have crossed the slowest four times."""
         on = self.on
         step_s = COURANT * (on.length_m / on.wave_m_s).min(axis=0)
+        crossing_s = (on.length_m / on.wave_m_s).sum(axis=0)
+        most_steps = int(np.ceil(_CROSSINGS * (crossing_s / step_s).max()))
         every = max(len(self._pull) // shots, 1)
         stiffness = _Curve(law, self.on)
         self._pull[:] = first_n
@@ -224,7 +227,7 @@ class March:
             np.multiply(v, step_s, out=push)
             x += push
         if self._odd:
-            self.posts.touch(on, self.lightness, self.impulse_n_s)
+            self.posts.meet(on, self.lightness, self.impulse_n_s)
         self._odd = not self._odd
         self.time_s += step_s
 

@@ -17,7 +17,7 @@ from monitor.physics.snapback.release import End, Path, release
 
 _KEPT: Final = 64  # lines and classes: about 100 MB at 100 breaks
 _SPRINGS: Final = 24
-_QUICKER: Final = 12.0
+_QUICKER: Final = 10.0
 _LAST_M: Final = 1.0
 
 Singles = NDArray[np.float32]
@@ -107,7 +107,7 @@ def _farthest_m(lines_m: Floats, lead_m: Floats, back: Floats) -> float:
     nearest2 = np.full(x.shape, np.inf)
     for (ax, ay), (bx, by) in pairwise(corners):
         dx, dy = bx - ax, by - ay
-        share = np.clip(((x - ax) * dx + (y - ay) * dy) / (dx * dx + dy * dy), 0.0, 1.0)
+        share = np.clip(((x - ax) * dx + (y - ay) * dy) / max(dx * dx + dy * dy, 1e-18), 0.0, 1.0)
         nearest2 = np.minimum(nearest2, (x - ax - share * dx) ** 2 + (y - ay - share * dy) ** 2)
     return float(np.sqrt(nearest2.max()))
 

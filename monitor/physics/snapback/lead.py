@@ -133,7 +133,7 @@ def lay(led: Led, ways_back: Sequence[Unloading], parts: Sequence[Part], springs
 def _nodes(part: Part, springs: int) -> Floats:
     """(springs + 1,) places of the masses: evenly, with one where the tail is joined and none at a corner."""
     end_m = part.to_m
-    joints = [joint for joint in part.tail_m if 0.6 < springs * joint / end_m < springs - 0.6]
+    joints = [joint for joint in part.tail_m if 0.8 < springs * joint / end_m < springs - 0.8]
     if joints:
         first = int(np.clip(round(springs * joints[0] / end_m), 1, springs - 1))
         nodes_m = np.interp(np.arange(springs + 1), [0, first, springs], [0.0, joints[0], end_m])
@@ -154,7 +154,7 @@ def _bends(parts: Sequence[Part], nodes_m: Floats, friction: float) -> Bends:
         lead = part.on
         count = len(lead.at_m) - 2
         ahead = np.diff(lead.points_m, axis=0)[1:]
-        ahead /= np.hypot(ahead[:, 0], ahead[:, 1])[:, None]
+        ahead /= np.maximum(np.hypot(ahead[:, 0], ahead[:, 1]), 1e-9)[:, None]
         x[row, :count], y[row, :count] = lead.points_m[1:-1].T
         out_x[row, :count], out_y[row, :count] = ahead.T
         turn[row, :count], post[row, :count] = lead.turn[1:-1], lead.post[1:-1] - 1

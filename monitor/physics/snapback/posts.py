@@ -49,7 +49,7 @@ class Posts:
             found.append((r, s, np.full(len(r), o)))
         self.r, self.s, self.o = (np.concatenate(each) for each in zip(*found, strict=True))
 
-    def touch(self, on: Chains, lightness: Floats, impulse_n_s: Floats) -> None:
+    def meet(self, on: Chains, lightness: Floats, impulse_n_s: Floats) -> None:
         """Pushes out what has got in, and takes the speed that would take it further in.
 
         What that takes is added to `impulse_n_s` (2, b).

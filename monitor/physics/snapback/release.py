@@ -22,8 +22,7 @@ End = Literal["inboard", "outboard"]
 _SHOTS: Final = (3, 36)  # of the unloading, of the flight
 _GOES_ON: Final = 1.15  # × the time in which a straight line lies stretched out behind its securing point
 _KICKED: Final = 0.1  # of the part, from the parted end, falling to nothing: where the sideways kick acts (ours)
-_CHUNK: Final = 128  # chains at once: what the processor keeps close at hand
-_MOST_STEPS: Final = 40  # × springs, of the unloading
+_CHUNK: Final = 100  # chains at once: what the processor keeps close at hand
 
 
 @dataclass(frozen=True)
@@ -79,20 +78,21 @@ def release(
     table = law(ways_back)
     parts = _parts(led, on, along(led, on, cuts_m), float(ways_back[-1].strains[-1]))
     kicks = _kicks(kick, len(parts), seed)
-    paths: list[Path] = []
+    paths: dict[int, Path] = {}
+    in_turn = [*range(0, len(parts), 2), *range(1, len(parts), 2)]  # those with a tail unload slowly: together
     for begin in range(0, len(parts), _CHUNK):
-        some = parts[begin : begin + _CHUNK]
+        rows = in_turn[begin : begin + _CHUNK]
+        some = [parts[row] for row in rows]
         chains, bends = lay(led, ways_back, some, springs)
         march = March(chains, bends, posts(led, chains, posts_m), Drag(deck_friction, air))
         speed_m_s = np.array([w.speed_m_s for w in ways_back])[chains.kind[-1]]
-        _kick(march, kicks[begin : begin + _CHUNK] * speed_m_s)
-        march.unload(table, tension_n, _MOST_STEPS * springs, _SHOTS[0])
+        _kick(march, kicks[rows] * speed_m_s)
+        march.unload(table, tension_n, _SHOTS[0])
         march.fly(march.time_s + _flight_s(march), quicker, _SHOTS[1])
         flown = march.flown()
-        for row in range(len(some)):
-            number = begin + row
-            paths.append(_path(flown, row, some[row], float(cuts_m[number // 2]), number))
-    return tuple(paths)
+        for place, row in enumerate(rows):
+            paths[row] = _path(flown, place, some[place], float(cuts_m[row // 2]), row)
+    return tuple(paths[row] for row in range(len(parts)))
 
 
 def _checked(led: Led, at_m: Sequence[float], deck_friction: float, springs: int, quicker: float) -> Floats:
