@@ -150,7 +150,7 @@ def draw_trade_off(points: Sequence[Scored], advice: Advice, berth: str, invente
     near = [(x, pod) for p, x, pod in drawn if not _is_wide(p.recipe)]
     wide = sorted((p.recipe.warning, x, pod) for p, x, pod in drawn if _is_wide(p.recipe))
     ax.plot(*_columns(near), "o", color=_FAINT, alpha=0.5, markersize=4, label="within one step")
-    label = "levels and odds together, from half to twice"
+    label = "levels and odds together, times what is written"
     ax.plot(*_columns([row[1:] for row in wide]), "-s", color=_INK, linewidth=1.0, markersize=4, label=label)
     for factor, x, pod in wide[:: max(1, len(wide) // 6)]:
         ax.annotate(f"× {factor:g}", (x, pod), (6, -10), textcoords="offset points", fontsize=8, color=_INK)
