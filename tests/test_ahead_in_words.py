@@ -218,6 +218,7 @@ BUILT = (ahead.briefly, ahead.chances, ahead.ships, ahead.tending, ahead.losses)
 def test_every_list_is_built_from_a_watch_and_says_expected(picture: Picture) -> None:
     shown = {build.__name__: build(picture) for build in BUILT}
     assert "If she passes" in shown["ships"] and "Depends most on" in shown["ships"]
+    assert all(head in shown["ships"] for head in ("at rest", "moving", "brake renders"))
     assert all(lead.line in shown["tending"] for lead in picture.plan.leads)
     assert "never promised" in shown["tending"] and "never promised" in shown["briefly"]
     assert "hold" in shown["losses"]

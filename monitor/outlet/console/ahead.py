@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from monitor.base.units import knots
+from typing import Final
+
+from monitor.base.units import knots, tonnes_force
 from monitor.outlet import tending_words as words
 from monitor.outlet.console.svg import el, esc, items, table, td
 from monitor.outlet.drivers import drivers_in_words
@@ -10,7 +12,9 @@ from monitor.outlet.wording import Local, chance_in_words, percent, ship_in_word
 from monitor.records.estimates import EventOdds, LineLoad
 from monitor.records.picture import Picture
 
-_HOURS: tuple[str, ...] = ("LT", "wind", "heaviest line", "passes working limit", "parts", "depends most on")
+_LINES: Final = 6
+_LINE_HEADS: Final = ("line", "peak t", "at rest", "moving", "limit passed", "brake renders", "parts")
+_HOURS: Final = ("LT", "wind", "heaviest line", "passes working limit", "parts", "depends most on")
 
 
 def briefly(picture: Picture) -> str:
@@ -32,6 +36,8 @@ def chances(picture: Picture) -> str:
     local, outlook = Local(picture.ahead_of_utc), picture.outlook
     soon = items(words.soon_in_words(outlook, picture.estimate, local))
     hours = [hour for hour in (outlook.hours if outlook else ()) if hour.at > picture.now]
+    if outlook and outlook.soon:
+        soon += el("h3", "Lines within the hour, wind alone") + _by_line(outlook.soon[-1].odds)
     if not hours:
         return soon + el("p", "NO FORECAST: the hours ahead are not known.")
     each = []
@@ -65,8 +71,23 @@ def ships(picture: Picture) -> str:
         title = f"{local.span(encounter.earliest_at, encounter.latest_at)}: {ship_in_words(encounter)}"
         likely = f"Chance that she passes {100 * encounter.passes:.0f} %"
         lines = words.pass_odds_in_words(passing.odds, passing.advice, encounter, local)
-        told.append(el("h3", esc(title)) + items([likely, *lines]))
+        told.append(el("h3", esc(title)) + items([likely, *lines]) + _by_line(passing.odds))
     return "".join(told) or el("p", "No pass is seen on AIS, which is not the same as none coming.")
+
+
+def _by_line(odds: EventOdds | None) -> str:
+    """The likeliest lines of an event: peak, at rest and moving, and the chance of each limit."""
+    if odds is None:
+        return ""
+    rows = []
+    for line in odds.lines[:_LINES]:
+        band = line.tension_n
+        peak = f"{tonnes_force(band.low):.0f}–{tonnes_force(band.high):.0f}"
+        rest, moving = ("–" if n is None else f"{tonnes_force(n):.0f}" for n in (line.static_n, line.dynamic_n))
+        brake = "–" if line.over_brake is None else chance_in_words(line.over_brake)
+        chances = (chance_in_words(line.over_working), brake, chance_in_words(line.over_strength))
+        rows.append(el("tr", td(line.line), *(td(each, "number") for each in (peak, rest, moving, *chances))))
+    return table(_LINE_HEADS, rows)
 
 
 def tending(picture: Picture) -> str:
