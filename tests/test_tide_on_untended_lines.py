@@ -1,8 +1,8 @@
 """Lines nobody tends on a rising tide, against the table of our reference study of lines (independent arithmetic).
 
 A lead of 30 m in plan and 5 m in height, 60 m of line in all, 10 % of the MBL before; the ship does not give way.
-Curves are the defaults, from memory, in both; its nylon is the double braid. Read for it: wire and HMPE without tails
-need tending each metre, fibre not.
+Curves are the defaults, from memory, in both; its nylon is the double braid. Read for it: wire and HMPE without
+tails need tending each metre, fibre not.
 """
 
 from __future__ import annotations
