@@ -154,8 +154,8 @@ def draw_ground(
         mark, size = _MARKS[place.kind]
         face = INK if place.kind == "station" else PAPER
         axes.plot(*place.at, mark, ms=size, mfc=face, mec=INK, mew=1.3, zorder=8)
-    _scale(axes)
     if names:
+        scale_bar(axes)
         tags = _Tags(axes, [place.at for place in (*ground.stations, *ground.fittings)])
         _numerals(axes, ground, areas, tags)
         for place in (*ground.stations, *ground.fittings):
@@ -266,7 +266,8 @@ def _numerals(axes: Axes, ground: Ground, areas: Sequence[Area], tags: _Tags) ->
                 tags.put((spot[0], spot[1]), str(grade), 12.0, weight="bold", bbox=ring)
 
 
-def _scale(axes: Axes) -> None:
+def scale_bar(axes: Axes) -> None:
+    """A scale of 10 m or 20 m, and which way the bow is, in the lower corners."""
     (left, right), (bottom, top) = axes.get_xlim(), axes.get_ylim()
     length = 10.0 if right - left < 120 else 20.0
     tick = 0.004 * (right - left)

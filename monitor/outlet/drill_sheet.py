@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.outlet.deck_drawing import DECK, FAINT, INK, PAPER, draw_ground
+from monitor.outlet.deck_drawing import DECK, FAINT, INK, PAPER, draw_ground, scale_bar
 from monitor.outlet.pictures import MISSING
 from monitor.records.decks import Ring, Site, Spot, Way
 
@@ -214,6 +214,7 @@ def _picture(sheet: DrillSheet, flying: Sequence[Flight] = ()) -> tuple[Figure, 
     axes.set_xlim(sheet.aft_m, sheet.aft_m + wide)
     axes.set_ylim(sheet.port_m + high, sheet.port_m)
     _squares(axes, sheet, wide, high)
+    scale_bar(axes)
     x, y = sheet.figure
     axes.plot(x, y, "o", ms=7, color=INK, zorder=16)
     axes.plot([x, x], [y, y + 1.6], lw=3.2, color=INK, zorder=16, solid_capstyle="butt")
@@ -242,4 +243,4 @@ def _squares(axes: Axes, sheet: DrillSheet, wide: float, high: float) -> None:
     for n, letter in enumerate(sheet.letters):
         for row in range(sheet.rows):
             x, y = sheet.aft_m + (n + 0.06) * sheet.side_m, sheet.port_m + (row + 0.06) * sheet.side_m
-            axes.text(x, y, f"{letter}{row + 1}", fontsize=6.5, color=INK, va="top", zorder=17, bbox=box)
+            axes.text(x, y, f"{letter}{row + 1}", fontsize=6.5, color=INK, va="top", zorder=10, bbox=box)

@@ -16,12 +16,12 @@ from monitor.outlet.deck_drawing import FAINT, INK, PAPER
 from monitor.outlet.pictures import MISSING
 
 WHERE_NOT: Final = (
+    "The whole mooring deck is in reach of this line while it is hauled, and so is the quay edge.",
     "Nobody in a bight, over a line, or between drum and lead: a turn that slips takes in every loop on deck.",
     "Tail from well back, line led away clear, never round hand or body. 2 m or more from the drum "
     "(6 ft: US Navy EO 14160).",
     "One heaves, one tails, one watches the lead and can stop the drum. Who gives the orders hauls nothing.",
     "A line that does not come in is loaded: stop, hold on, tell the officer. Do not take turns off under load.",
-    "The whole mooring deck is in reach of this line while it is hauled, and so is the quay edge.",
 )
 
 
@@ -103,6 +103,7 @@ def draw_page(page: HaulingPage, to: Sequence[Path]) -> None:
             axes.axhline(pull_n / 1e3, color=FAINT, lw=0.8)
             axes.text(turns[0], pull_n / 1e3, f" {pull_n / 1e3:.0f} kN", fontsize=8.5, va="bottom", color=INK)
         axes.set_yscale("log")
+        axes.yaxis.set_major_formatter("{x:g}")
         axes.set_xticks(turns)
         axes.set_xlabel("whole turns on the drum", color=INK)
         axes.set_ylabel(f"pull held by {page.hold_n:.0f} N of hands, kN", color=INK)
