@@ -5,14 +5,16 @@ No physics: the kept facts are drawn, as an estimator that errs by a tenth would
 
 from __future__ import annotations
 
+import io
 import random
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from rich.console import Console
 
-from monitor.outlet.tuned import draw_trade_off, in_words, table
+from monitor.outlet.tuned import draw_trade_off, in_words, tables
 from monitor.records.events import Action, OperatorAction, SettingsSnapshot
 from monitor.records.tuned import AS_IS, Recipe, Verdict
 from monitor.run import tuning
@@ -156,7 +158,11 @@ def test_the_trade_off_is_drawn_and_the_table_told(
     assert len(points) == len(FEWER)
     draw_trade_off(points, advice, "Sedge Quay 2", True, tmp_path / "trade-off.png")
     assert (tmp_path / "trade-off.png").read_bytes()[:4] == b"\x89PNG"
-    assert table(advice).row_count == 8  # two profiles, two levels, fit and test
+    for made in tables(advice):
+        assert made.row_count == 8  # two profiles, two levels, fit and test
+        told = io.StringIO()
+        Console(file=told, width=80).print(made)
+        assert "…" not in told.getvalue()  # nothing is cut in a terminal of 80 columns
 
 
 # --- recipes ----------------------------------------------------------------------------------------------------

@@ -115,7 +115,8 @@ def _tune(args: argparse.Namespace, console: Console) -> int:
     assert chosen is not None, "only sound profiles are tallied"
     invented = any(about.invented for about in own)
     console.print(f"{berth}{' (INVENTED)' if invented else ''}: {len(own)} recordings of {len(here)} stays.")
-    console.print(tuned.table(advice))
+    for table in tuned.tables(advice):
+        console.print(table)
     for sentence in tuned.in_words(advice, list(adopting.differences(present[berth], chosen))):
         console.print(sentence, markup=False)
     if args.picture:
