@@ -256,9 +256,10 @@ def _wind(priority: Priority, s: Situation, now: datetime, local: Local) -> _Wor
 
 def _stream(s: Situation) -> str:
     water = s.water
-    if water is None or water.current_m_s is None or water.set_deg is None:
+    if water is None or water.current_m_s is None or water.alongside_deg is None:
         return "; stream unknown"
-    return f"; stream {knots(water.current_m_s):.1f} kn setting {water.set_deg:03.0f}°"
+    by = f" by {water.stream_source}" if water.stream_source else ""
+    return f"; stream {knots(water.current_m_s):.1f} kn setting {water.alongside_deg:03.0f}°{by}"
 
 
 def _ahead(priority: Priority, s: Situation, now: datetime, local: Local) -> _Words:

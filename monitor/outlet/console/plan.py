@@ -312,12 +312,13 @@ def _wind(picture: Picture, x: float, y: float) -> list[str]:
 def _stream(picture: Picture, x: float, y: float) -> list[str]:
     water = picture.estimate.water if picture.estimate else None
     parts = [box(x, y, 252, 48, "inset", rx=4)]
-    if water is None or water.current_m_s is None or water.set_deg is None:
+    if water is None or water.current_m_s is None or water.alongside_deg is None:
         return [*parts, text(x + 12, y + 30, "STREAM NOT KNOWN", "label strong")]
-    tide = "" if water.height_m is None else f", tide {water.height_m:.1f} m"
+    by = "" if not water.level_source else " measured"
+    tide = "" if water.height_m is None else f", tide {water.height_m:.1f} m{by}"
     return [
         *parts,
-        arrow(x + 34, y + 24, water.set_deg - picture.plan.heading_deg, 40, "stream-arrow", 3),
-        text(x + 72, y + 20, f"STREAM sets {water.set_deg:03.0f}°", "label strong"),
+        arrow(x + 34, y + 24, water.alongside_deg - picture.plan.heading_deg, 40, "stream-arrow", 3),
+        text(x + 72, y + 20, f"STREAM sets {water.alongside_deg:03.0f}°", "label strong"),
         text(x + 72, y + 40, f"{knots(water.current_m_s):.1f} kn{tide}", "label"),
     ]
