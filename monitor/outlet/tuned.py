@@ -23,16 +23,16 @@ MOST_FAR: Final = {Priority.WARNING: 0.7, Priority.ALARM: 0.5}
 
 def tables(advice: Advice) -> tuple[Table, Table]:
     """Counts, then scores: the present profile and the recommended (new) one, on the stays they were fitted on and
-    on those kept apart. Narrow enough for 80 columns. Leads in minutes: median, and one in ten below."""
+    on those kept apart. For 80 columns. `told`: in a 4 h watch; leads in minutes: median, one in ten below."""
     counts = _table(
-        "Alerts against what happened",
-        "events",
+        "Alerts against n events; told in a 4 h watch; lead in minutes, 1 in 10 below",
+        "n",
         "in time",
         "late",
         "false",
         "acted",
-        "a watch",
-        "lead min",
+        "told",
+        "lead",
         "1 in 10",
     )
     found = _table("Scores, with 95 % ranges", "POD", "FAR", "CSI", "SEDI")
