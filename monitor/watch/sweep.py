@@ -18,7 +18,7 @@ from monitor.base.units import m_s
 from monitor.physics.hulls import SizedHull
 from monitor.watch.clearance import clearance_m, half_reach_m
 from monitor.watch.fairway import Points
-from monitor.watch.futures import SLOWING_SD, Future, Way, across_sd_m, paths, speed_sd
+from monitor.watch.futures import SLOWING_SD, Future, Way, across_sd_m, changed_sd, paths, speed_sd
 from monitor.watch.scene import Scene
 from monitor.watch.tracks import Target
 
@@ -218,7 +218,11 @@ def _clock(futures: Sequence[Future], run_m: Floats) -> tuple[Floats, Floats]:
     slowing = np.array([f.slowing_m_s2 for f in futures])[:, None] * np.exp(SLOWING_SD * _SLOWING)
     speed2 = start_m_s**2 - 2.0 * slowing[:, :, None] * to_run_m
     speed_m_s = np.sqrt(np.maximum(speed2, 0.0))
-    return np.where(speed2 >= 0.0, 2.0 * to_run_m / (start_m_s + speed_m_s), np.inf), speed_m_s
+    after_s = np.where(speed2 >= 0.0, 2.0 * to_run_m / (start_m_s + speed_m_s), np.inf)
+    slower, faster = (sd[:, None, :] for sd in changed_sd(futures, run_m))
+    further = np.where(_SPEED[:, None] < 0.0, slower, faster) - speed_sd(futures, run_m)[:, None, :]
+    # Who is late has lost more way by then than her mean speed tells.
+    return after_s, speed_m_s * np.exp(further * _SPEED[:, None])
 
 
 def _weights(

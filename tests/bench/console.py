@@ -1,7 +1,8 @@
 """`python -m tests.bench.console [SECONDS]`: what the console costs, with one page open in Chromium.
 
-The watch of the browser tests runs in its own process; its CPU time and memory are read from /proc (Linux), first
-with no page open, then with one. Ends with exit code 1 above MOST_SHARE of a core for the page or MOST_MB in all.
+The watch of the browser tests runs in its own process, at a busy berth (see `harbour`); its CPU time and memory
+are read from /proc (Linux), first with no page open, then with one. Ends with exit code 1 above MOST_SHARE of a core
+for the page or MOST_MB in all.
 """
 
 from __future__ import annotations
@@ -15,11 +16,14 @@ from typing import Final, NamedTuple
 
 from playwright.sync_api import sync_playwright
 
-from tests.console_scene import CHROMIUM, FLAGS
+from monitor.settings.load import load_stay
+from tests.bench.harbour import AT_REST, SMALL, UNDER_WAY, Harbour
+from tests.console_scene import CHROMIUM, FLAGS, STAY
 from tests.test_console_in_browser import Watch
 
 MOST_SHARE: Final = 0.03
 MOST_MB: Final = 300.0
+SETTLE_S: Final = 200.0  # until every ship has been heard and the models are warm
 
 
 class Cost(NamedTuple):
@@ -67,12 +71,18 @@ def main() -> int:
     seconds = float(sys.argv[1]) if len(sys.argv) > 1 else 60.0
     with tempfile.TemporaryDirectory() as folder:
         watch = Watch(Path(folder))
+        settings = load_stay(watch.config, STAY)
+        ports = {feed.name: int(feed.to.rpartition(":")[2]) for feed in settings.stay.feeds if feed.over != "http"}
+        harbour = Harbour(settings, ports["ais"], ports["anemometer"])
         watch.start()
         try:
+            time.sleep(SETTLE_S)
             found = cost(watch, seconds)
         finally:
             watch.stop()
+            harbour.close()
     page = found.with_page - found.watch_alone
+    print(f"{harbour.sent:,} sentences of {UNDER_WAY + SMALL + AT_REST} ships heard")
     print(f"watch alone {found.watch_alone:.2%} of a core, with one page {found.with_page:.2%}")
     print(f"memory {found.memory_mb:.0f} MB")
     return int(page > MOST_SHARE or found.memory_mb > MOST_MB)
