@@ -65,15 +65,25 @@ def test_a_little_more_is_a_little_different() -> None:
     assert np.all(np.abs(np.diff(change, axis=0)) < 0.006)
 
 
-def test_a_whole_encounter_is_fast() -> None:
-    """Hulls set up: 0.1 s of processor time is aimed at, on one core; twice that here, for busy machines."""
+def test_points_of_sections_make_an_encounter_fast() -> None:
+    """Hulls set up: at most two thirds of what every panel with every other takes (`tests.bench.passing` tells ms)."""
     case = CASES[3]
+
+    def took_s() -> float:
+        spent_s = []
+        for _ in range(4):  # the first sets the hulls up
+            rounded._curves.cache_clear()
+            start_s = time.process_time()
+            passing_load(case.moored, case.passer, case.track(), case.basin())
+            spent_s.append(time.process_time() - start_s)
+        return min(spent_s[1:])
+
+    with patch.object(meeting, "_FAR", np.inf):
+        every_s = took_s()
+    ours_s = took_s()
     rounded._curves.cache_clear()
-    passing_load(case.moored, case.passer, case.track(), case.basin())
-    rounded._curves.cache_clear()
-    start = time.process_time()
-    passing_load(case.moored, case.passer, case.track(), case.basin())
-    assert time.process_time() - start < 0.2
+    print(f"{1e3 * ours_s:.0f} ms, every panel {1e3 * every_s:.0f} ms")
+    assert ours_s < 0.67 * every_s
 
 
 def test_points_of_sections_stand_for_their_panels() -> None:
