@@ -190,3 +190,13 @@ def test_every_ais_type_and_size_gives_some_hull() -> None:
                         sized = hull_from_ais(ship_type, length, beam, draught, has_tow=has_tow)
                         assert 0.0 < sized.hull.displacement_kg < 2e9
     assert kind_of_ais_type(52) is TUG
+
+
+def test_a_class_b_craft_of_unknown_size_is_small() -> None:
+    """Larger ships carry class A (SOLAS V/19.2.4): until her particulars come she is no ship of 200 m."""
+    unknown, small = hull_from_ais(None, None, None, None), hull_from_ais(None, None, None, None, class_b=True)
+    assert small.length_m.high <= 45.0 < unknown.length_m.mid
+    assert {"length", "kind of ship"} <= set(small.assumed)
+    told = hull_from_ais(70, 90.0, 14.0, None, class_b=True)  # what she tells of herself counts
+    assert told.length_m.mid == 90.0
+    assert hull_from_ais(31, None, None, None, class_b=True).length_m.high >= 200.0  # a tow may be behind any tug

@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.base.units import m_s
+from monitor.physics.passing import FAR_BANK, MORE_WALLS
 from monitor.records.estimates import (
     Band,
     Encounter,
@@ -23,6 +24,7 @@ from monitor.records.estimates import (
     Outlook,
     PassingKind,
     PassingOutlook,
+    Untended,
     Validity,
     WaterEstimate,
     WindEstimate,
@@ -334,6 +336,43 @@ def test_hours_ahead_add_nothing_to_a_wind_already_told(judge: Judge) -> None:
     coming = Outlook(NOW, (), (hour(180, HEAVY),), Validity.GOOD)
     found = judged(judge, estimate=estimate(HEAVY), outlook=coming)
     assert found["wind"].level is ALARM and "ahead" not in found
+
+
+@pytest.mark.parametrize(
+    ("minutes", "loads", "level"),
+    [(30, HEAVY, None), (60, HEAVY, WARNING), (120, HEAVY, WARNING), (120, QUIET, None)],
+)
+def test_without_a_forecast_the_tide_is_still_watched(
+    judge: Judge, minutes: float, loads: tuple[LineLoad, ...], level: Priority | None
+) -> None:
+    """The lines as they will be if nobody tends, in the wind of now; and said so. A forecast takes its place."""
+    later = (Untended(NOW + timedelta(minutes=minutes), loads),)
+    coming = Outlook(NOW, (), (), Validity.DEGRADED, ("no forecast",), untended=later)
+    found = judged(judge, outlook=coming).get("untended")
+    assert (found.level if found else None) is level
+    assert found is None or (found.matter is Matter.AHEAD and found.facts == ("no forecast",))
+    with_forecast = replace(coming, hours=(hour(120, QUIET),))
+    assert "untended" not in judged(judge, outlook=with_forecast)
+
+
+@pytest.mark.parametrize(
+    ("beyond", "reasons", "peaks", "level"),
+    [
+        (False, (), lines(0.15, 0.2, 0.28), NONE),
+        (True, ("fast for the depth: her waves count",), lines(0.12, 0.17, 0.25), NONE),  # adds 5 % at most
+        (True, ("fast for the depth: her waves count",), lines(0.15, 0.2, 0.35), CAUTION),
+        (True, (MORE_WALLS,), QUIET, CAUTION),  # whatever the model says she adds
+        (True, (FAR_BANK,), QUIET, CAUTION),
+        (True, (MORE_WALLS,), HEAVY, ALARM),
+    ],
+)
+def test_outside_the_models_range_is_never_nothing(
+    judge: Judge, beyond: bool, reasons: tuple[str, ...], peaks: tuple[LineLoad, ...], level: Priority
+) -> None:
+    """A review case taught it: a slip, a fast tanker outside, a model that knows one wall, and no word."""
+    coming = outlook(encounter(240), peaks)
+    told = replace(coming.passings[0], beyond=beyond, reasons=reasons)
+    assert passing(judge, outlook=replace(coming, passings=(told,))).level is level
 
 
 # --- feeds, lines, phases ---------------------------------------------------------------------------------------

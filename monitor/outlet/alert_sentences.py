@@ -43,6 +43,7 @@ _KINDS: Final = {  # what an alert's key begins with → our number for it, and 
     "limit": (10208, "BERTH WIND LIMIT"),
     "line": (10209, "LINE REPORTED"),
     "own": (10210, "WATCH IMPAIRED"),
+    "untended": (10211, "TEND LINES"),
 }
 _OTHER: Final = (10299, "MOORING WATCH")
 

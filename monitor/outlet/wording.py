@@ -38,6 +38,7 @@ OWN_DO: Final = {
     "water": "Tend lines to the water as it is. Loads take what is measured, where it can be believed.",
     "wind": "Read the anemometer and look at the sea; enter the wind by hand if it is another.",
 }
+EXPECTED: Final = ("Expected", "NO FORECAST. If the wind stays")  # what the hours ahead rest on
 _LIMIT_NAMES: Final = {
     "stop_cargo": "stop cargo",
     "disconnect": "disconnect arms or hoses",
@@ -272,7 +273,7 @@ def _ahead(priority: Priority, s: Situation, now: datetime, local: Local) -> _Wo
     return (
         do,
         lines_in_words(s.lines),
-        f"Expected: {wind_in_words(s.wind)}, tide and stream, if nobody tends",
+        f"{EXPECTED[bool(s.facts)]}: {wind_in_words(s.wind)}, tide and stream, if nobody tends",
         when,
     )
 

@@ -263,18 +263,23 @@ def hull_from_ais(
     *,
     full_draught_m: float | None = None,
     has_tow: bool | None = None,
+    class_b: bool = False,
 ) -> SizedHull:
     """The underwater hull of a ship known by AIS; each of the sizes may be unknown (None or 0).
 
     `full_draught_m` is her summer draught when somebody knows it; else it is estimated from her length, for the
     part-load correction. `has_tow` is the operator's word: until it is False, a tug or a towing vessel is taken to
-    have a tow that AIS does not show. Sizes out of all proportion count as unknown. What is assumed is cautious
-    (large, laden) and its band wide. Shares without a source are judgement.
+    have a tow that AIS does not show. `class_b`: her set is of class B, and so, when she tells neither kind nor
+    size, she is a small craft: ships of 300 GT and more on voyages abroad, of 500 GT on others, and all passenger
+    ships carry class A (SOLAS V/19.2.4, from memory). Sizes out of all proportion count as unknown. What is
+    assumed is cautious (large, laden) and its band wide. Shares without a source are judgement.
     """
     if ship_type in MAY_HAVE_A_TOW and has_tow is not False:
         return _with_tow(LARGE_TOW if ship_type == 32 else TOW, length_m, beam_m, draught_m)
     kind = TUG if ship_type in MAY_HAVE_A_TOW else kind_of_ais_type(ship_type)
-    assumed = ["kind of ship"] if kind in (UNKNOWN, GENERAL_CARGO) else []
+    if class_b and kind is UNKNOWN and not length_m:
+        kind = SMALL_CRAFT
+    assumed = ["kind of ship"] if kind in (UNKNOWN, GENERAL_CARGO) or (class_b and not ship_type) else []
 
     if beam_m and length_m and not 2.0 <= length_m / beam_m <= 13.0:
         beam_m = None

@@ -255,6 +255,7 @@ class PassingOutlook:
     reasons: tuple[str, ...] = ()
     odds: EventOdds | None = None  # None: not worked out, for she is far off or her load too small to matter
     advice: PassingAdvice | None = None
+    beyond: bool = False  # outside the range the model was checked in
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from typing import Literal
+from typing import Final, Literal
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +111,10 @@ class Priority(StrEnum):
     @property
     def rank(self) -> int:
         """0 (none) to 3 (alarm), to compare."""
-        return ("none", "caution", "warning", "alarm").index(self.value)
+        return _RANKS[self]
+
+
+_RANKS: Final = {priority: rank for rank, priority in enumerate(Priority)}
 
 
 class AlertState(StrEnum):

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
-from monitor.records.decks import Ground
+from monitor.records.decks import Ground, Way
 from monitor.records.estimates import Band, LoadEstimate, Outlook, WaterEstimate
 from monitor.records.events import AlertState, Priority
 from monitor.records.situations import Situation
@@ -63,6 +63,7 @@ class Plan:
     fairway_middle: tuple[tuple[float, float], ...]
     fairway_width_m: float
     grounds: tuple[Ground, ...] = ()  # mooring decks and the quay edge; none without deck plans
+    ways: tuple[Way, ...] = ()  # of the lines over the decks
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +105,8 @@ class Past:
     wind_m_s: Band | None
     gust_m_s: float | None
     from_direction_deg: float | None
+    level_m: float | None = None  # of the water, above chart datum
+    level_source: str = ""  # the gauge it was brought to; "" is by the tables
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +146,26 @@ class FeedRow:
     refused: int
     last_at: datetime | None
     last_raw: str
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What a line's force sensor says. `tension_n` None: nothing lately; `at` of its last reading, None: never."""
+
+    line: str
+    sensor: str
+    tension_n: float | None
+    at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeNow:
+    """The gauge in use: what it last showed, and how far that is above the tables (None: they tell nothing)."""
+
+    source: str
+    level_m: float  # above chart datum
+    above_tables_m: float | None
+    at: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +220,7 @@ class Picture:
     ships: tuple[NearShip, ...]
     past: tuple[Past, ...]  # oldest first
     spans: tuple[Span, ...]
-    tide: tuple[WaterEstimate, ...]  # from an hour ago to twelve hours ahead
+    tide: tuple[WaterEstimate, ...]  # from an hour ago to twelve hours ahead, as the loads take it
     log: tuple[LogRow, ...]  # newest first
     feeds: tuple[FeedRow, ...]
     stay: StayNow
@@ -205,3 +228,7 @@ class Picture:
     assumed: tuple[str, ...]
     program: str  # version
     settings_sha256: str = ""
+    by_tables: tuple[WaterEstimate, ...] = ()  # the same hours by the tables alone; none when no gauge is in use
+    gauge: GaugeNow | None = None
+    measured: tuple[Measured, ...] = ()  # lines with a force sensor
+    wind_choices: tuple[tuple[str, str], ...] = ()  # source, "in use" or why not; in their order

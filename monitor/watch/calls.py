@@ -221,6 +221,7 @@ class PassingFacts:
     passes: float
     to_overlap_s: float
     over_limit: float | None = None
+    beyond: bool = False  # outside the range of the model
 
     def call(self, alerts: Alerts) -> Call:
         """Levels against time: capped below ALARM until it is time to act, nothing before the first notice.
@@ -240,6 +241,8 @@ class PassingFacts:
         level, holds = higher(level, by_odds), higher(holds, odds_hold)
         if self.adds is None or self.adds < timing.deadband:
             level = holds = _NONE  # wind and stream do it all, and have their own alert
+        if self.beyond:  # what is told may be far too little: that never looks like nothing
+            level, holds = higher(level, _CAUTION), higher(holds, _CAUTION)
         if self.unknown:  # she will pass and her load cannot be told: that is worth a warning, not a blank
             level = holds = _WARNING
         if self.to_overlap_s > timing.first_notice or self.passes < (UNLIKELY if self.unknown else HARDLY):
@@ -261,6 +264,7 @@ class PassingFacts:
             _lowered(self.passes, (HARDLY, UNLIKELY)),
             _raised(self.to_overlap_s, cuts.times_s),
             None if self.over_limit is None else _lowered(self.over_limit, _EARLY),
+            self.beyond,
         )
 
 

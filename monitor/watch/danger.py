@@ -194,7 +194,7 @@ def _rings(shape: Polygon | MultiPolygon, within: Polygon | None = None) -> tupl
 # --- one line -----------------------------------------------------------------------------------------------
 
 
-@lru_cache(maxsize=24)
+@lru_cache(maxsize=4)
 def line_field(
     led: Led, tension_class: int, bounds: tuple[float, float, float, float], count: int = BREAKS
 ) -> Field:

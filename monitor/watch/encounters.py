@@ -52,7 +52,8 @@ def encounters(targets: Sequence[Target], scene: Scene, now: datetime) -> tuple[
 def _sized(target: Target, scene: Scene) -> SizedHull:
     told = target.particulars
     sizes = (None, None, None) if told is None else (told.length_m, told.beam_m, told.draught_m)
-    return _sized_hull(target.ship_type, *sizes, False if target.mmsi in scene.without_tow else None)
+    has_tow = False if target.mmsi in scene.without_tow else None
+    return _sized_hull(target.ship_type, *sizes, has_tow, not target.class_a)
 
 
 @lru_cache(maxsize=4096)
@@ -62,8 +63,9 @@ def _sized_hull(
     beam_m: float | None,
     draught_m: float | None,
     has_tow: bool | None,
+    class_b: bool,
 ) -> SizedHull:
-    return hull_from_ais(ship_type, length_m, beam_m, draught_m, has_tow=has_tow)
+    return hull_from_ais(ship_type, length_m, beam_m, draught_m, has_tow=has_tow, class_b=class_b)
 
 
 def _manners(near: Approaches, scene: Scene) -> dict[int, PassingKind]:

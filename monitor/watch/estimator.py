@@ -34,6 +34,7 @@ from monitor.watch.tracks import Target
 
 STREAM_SPREAD: Final = 0.5  # 95 % of the stream's load against a table of a typical tide (ours)
 NEAR_LENGTHS: Final = 3.0  # ship lengths within which a passing ship is felt
+MOST_NOW: Final = 4  # ships worked out at a tick
 JUMP_DEG: Final = (
     30.0  # of direction, usual in a gust front (UFC 4-159-03 3-8.2); half the rise then makes a squall
 )
@@ -141,23 +142,32 @@ class Estimator:
     def _passing_now(
         self, targets: Sequence[Target], water: WaterEstimate, stay: StayState
     ) -> tuple[HorizontalLoad | None, tuple[str, ...]]:
-        """Load of the ships passing at this moment, all together; None when there is none near."""
+        """Load of the ships passing at this moment, all together; None when there is none near.
+
+        Of many, the MOST_NOW nearest by their lengths: a tick must end. That others are left out is said.
+        """
         own, berthed = self.moored.hull(stay), self.moored.berthed
         total: list[HorizontalLoad] = []
         reasons: list[str] = []
+        near: list[tuple[float, int, Target, float, float]] = []
+        alongside = {craft.mmsi for craft in stay.craft}
         for target in targets:
             if target.sog_m_s is None or target.cog_deg is None or target.sog_m_s < STILL_M_S:
                 continue
             x_m, y_m = berthed.plane_to_ship(target.north_m, target.east_m)
+            length_m = (target.particulars.length_m if target.particulars else None) or 0.0
+            lengths_off = math.hypot(x_m, y_m) / (own.loa_m + max(length_m, 50.0))
+            if lengths_off <= NEAR_LENGTHS and target.mmsi not in alongside:
+                near.append((lengths_off, target.mmsi, target, x_m, y_m))
+        near.sort(key=lambda one: one[:2])
+        if len(near) > MOST_NOW:
+            reasons.append(f"{len(near) - MOST_NOW} more ships near: their load is not in it")
+        for _, _, target, x_m, y_m in near[:MOST_NOW]:
+            assert target.sog_m_s is not None and target.cog_deg is not None
             told = target.particulars
-            length_m = (told.length_m if told else None) or 0.0
-            if math.hypot(x_m, y_m) > NEAR_LENGTHS * (own.loa_m + max(length_m, 50.0)):
-                continue
-            if any(craft.mmsi == target.mmsi for craft in stay.craft):
-                continue
-            sizes = (length_m, told.beam_m, told.draught_m) if told else (length_m, None, None)
+            sizes = (told.length_m, told.beam_m, told.draught_m) if told else (None, None, None)
             has_tow = False if target.mmsi in stay.without_tow else None
-            sized = hull_from_ais(target.ship_type, *sizes, has_tow=has_tow)
+            sized = hull_from_ais(target.ship_type, *sizes, has_tow=has_tow, class_b=not target.class_a)
             heading_deg = target.cog_deg if target.heading_deg is None else target.heading_deg
             track = Track(
                 np.array([x_m]),

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from monitor.base.units import KNOT_M_S
+from monitor.physics.passing import FAR_BANK, MORE_WALLS
 from monitor.records.estimates import (
     LineLoad,
     LoadEstimate,
@@ -36,6 +37,7 @@ SOON: Final = timedelta(hours=2)
 LOOK_AHEAD: Final = timedelta(hours=12)
 NOT_NOW: Final = timedelta(minutes=45)  # an hour nearer than this is the present wind's business
 SLOW_M_S: Final = 2.5 * KNOT_M_S  # her pressure field goes with speed squared: below this there is next to none
+BEYOND_ADDS: Final = 0.1  # of a limit: what a ship outside the model's range must add to be worth a word (ours)
 ODDS_WITHIN_MIN: Final = 15  # the chance that the wind's alert goes by
 
 
@@ -83,6 +85,17 @@ def ahead_facts(wind: WindFacts | None, outlook: Outlook, now: datetime) -> Ahea
     return AheadFacts(wind, tuple(hours))
 
 
+def untended_facts(wind: WindFacts, outlook: Outlook, now: datetime) -> AheadFacts:
+    """Without a forecast: tide, stream and cargo of the next two hours in the wind of now, if nobody tends."""
+    later = outlook.untended if not outlook.hours else ()
+    hours = (
+        HourFacts(number, each.at - now <= SOON, heaviest(each.lines), None)
+        for number, each in enumerate(later)
+        if each.at - now >= NOT_NOW
+    )
+    return AheadFacts(wind, tuple(hours))
+
+
 def passing_facts(passing: PassingOutlook, estimate: LoadEstimate, stay: StayState, now: datetime) -> PassingFacts:
     """Of a pass as it is expected at `now`."""
     encounter = passing.encounter
@@ -101,7 +114,13 @@ def passing_facts(passing: PassingOutlook, estimate: LoadEstimate, stay: StaySta
         encounter.passes,
         ((encounter.overlap_from or encounter.earliest_at) - now).total_seconds(),
         None if passing.odds is None else passing.odds.any_over_limit,
+        passing.beyond and (_confined(passing) or max(adds, default=0.0) >= BEYOND_ADDS),
     )
+
+
+def _confined(passing: PassingOutlook) -> bool:
+    """Between more walls than the model has, her load may be any multiple of what is told."""
+    return not {MORE_WALLS, FAR_BANK}.isdisjoint(passing.reasons)
 
 
 def limit_facts(limit: WindLimit, wind: WindEstimate) -> LimitFacts | None:
@@ -135,7 +154,7 @@ def facts_of(
             case Matter.WIND:
                 found[key] = wind
             case Matter.AHEAD:
-                pass
+                pass  # below, told or not
             case Matter.PASSING:
                 passing = expected.get(key)
                 heard = passing is not None and passing.encounter.mmsi not in alongside
@@ -149,4 +168,6 @@ def facts_of(
     if stay.moored:
         known = outlook is not None and outlook.hours
         found["ahead"] = ahead_facts(None, outlook, now) if outlook and known else Carried(if_told=True)
+        if outlook and outlook.untended and not known:
+            found["untended"] = untended_facts(wind, outlook, now)
     return found

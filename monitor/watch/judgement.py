@@ -18,7 +18,15 @@ from monitor.records.events import Priority
 from monitor.records.situations import Matter, Situation
 from monitor.settings.schema import Alerts, Levels, Limits
 from monitor.watch.calls import WindFacts
-from monitor.watch.facts import ahead_facts, heaviest, limit_facts, passing_facts, soon_odds, wind_facts
+from monitor.watch.facts import (
+    ahead_facts,
+    heaviest,
+    limit_facts,
+    passing_facts,
+    soon_odds,
+    untended_facts,
+    wind_facts,
+)
 from monitor.watch.stay import StayState
 
 AFTER_PASSING: Final = timedelta(minutes=3)
@@ -81,6 +89,7 @@ class Judge:
             found += self._lines(stay)
             facts = wind_facts(estimate, outlook, stay)
             found += [self._wind(facts, estimate, outlook, stay), *self._ahead(facts, outlook, stay, before, now)]
+            found += self._untended(facts, outlook, estimate, stay, now)
             found += self._limits(estimate)
             found += self._passings(outlook, estimate, stay, before, lost, now)
             found += self._model(estimate)
@@ -152,6 +161,31 @@ class Judge:
                 people_on_deck=stay.deck_manned,
                 odds=hour.odds,
                 chance=None if hour.odds is None else hour.odds.any_over_working,
+            )
+        ]
+
+    def _untended(
+        self, wind: WindFacts, outlook: Outlook | None, estimate: LoadEstimate, stay: StayState, now: datetime
+    ) -> list[Situation]:
+        """The slow load where no forecast tells the hours ahead: the tide does not wait for one."""
+        best = None if outlook is None else untended_facts(wind, outlook, now).best(self.alerts)
+        if outlook is None or best is None:
+            return []
+        number, call = best
+        later = outlook.untended[number]
+        return [
+            Situation(
+                "untended",
+                Matter.AHEAD,
+                call.level,
+                call.holds,
+                at=later.at,
+                lines=later.lines[:6],
+                wind=estimate.wind,
+                facts=("no forecast",),
+                validity=outlook.validity,
+                reasons=outlook.reasons,
+                people_on_deck=stay.deck_manned,
             )
         ]
 

@@ -1,10 +1,11 @@
 """Which alert foretold which event: the rules, fixed before anything is scored (ours, after common practice in
 forecast verification; see the contributors' guide).
 
-An event is *strained* (a line heavy, rendered or parted, the ship moved, a measured tension at its limit) or also
-*severe* (rendered, parted). An alert must begin early enough to act on, and not so early that it foretold
-nothing: `WINDOW`. Alerts of a kind less than 15 min apart are one, and so are events. One event is hit once at most;
-an alert that comes too late is a miss for people. Where the crew acted, that nothing happened is no false alarm.
+An event is *strained* (a line heavy, rendered or parted, the ship moved, a measured tension at its limit) or
+also *severe* (rendered, parted). An alert must begin early enough to act on, and not so early that it foretold
+nothing: `WINDOW`. Alerts of a kind less than 15 min apart are one, and so are events. One event is hit once at
+most; an alert that comes too late is a miss for people. Where the crew acted, that nothing happened is no false
+alarm.
 """
 
 from __future__ import annotations
@@ -97,7 +98,7 @@ def kind_of(alert: str) -> Kind | None:
     """The kind of an alert by its key; None for those that foretell no load (feeds, the berth's own limits)."""
     if alert.startswith("passing:"):
         return Kind.PASSING
-    return Kind.WIND if alert in ("wind", "ahead") else None
+    return Kind.WIND if alert in ("wind", "ahead", "untended") else None
 
 
 def episodes(transitions: Iterable[Transition], level: Priority, ends: datetime) -> list[Episode]:

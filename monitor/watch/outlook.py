@@ -99,7 +99,10 @@ def _passing(ask: Ask, encounter: Encounter, holding: Holding) -> PassingOutlook
     if found.why:
         return PassingOutlook(encounter, (), NO_LOAD, Validity.UNKNOWN, (found.why,))
     reasons = (*curves.mid.reasons, *curves.wash, *missing, *ask.wind.reasons, *found.reasons, STATIC)
-    told = PassingOutlook(encounter, found.peaks(), curves.peak, Validity.DEGRADED, tuple(dict.fromkeys(reasons)))
+    told = PassingOutlook(
+        encounter, found.peaks(), curves.peak, Validity.DEGRADED, tuple(dict.fromkeys(reasons)),
+        beyond=curves.mid.validity is not Validity.GOOD and _size(curves.mid) > NEGLIGIBLE_N,
+    )  # fmt: skip
     return with_odds(ask, holding, told, curves.found, load_sizes(moored, own, encounter, water, has_tow))
 
 

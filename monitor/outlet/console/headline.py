@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from monitor.base.units import knots
-from monitor.outlet.wording import OWN_DO, Local, lines_in_words, percent, wind_in_words
+from monitor.outlet.wording import EXPECTED, OWN_DO, Local, lines_in_words, percent, wind_in_words
 from monitor.records.estimates import Encounter, LineLoad, Validity
 from monitor.records.events import AlertState, Priority
 from monitor.records.picture import Picture, StandingAlert
@@ -46,7 +46,7 @@ def headline(picture: Picture) -> Headline:
 def _of(alert: StandingAlert, picture: Picture) -> Headline:
     s, now, local = alert.situation, picture.now, Local(picture.ahead_of_utc)
     if s is None:  # what raised it is over, but it has not lasted long enough to fall
-        decks = alert.key.partition(":")[0] in ("passing", "wind", "line", "ahead")
+        decks = alert.key.partition(":")[0] in ("passing", "wind", "line", "ahead", "untended")
         order = "KEEP OFF BOTH MOORING DECKS" if decks else "LOOK AT THE ALERTS"
         return Headline(
             alert.priority, alert.unknown, order, "What raised this alert may be over: wait for its end"
@@ -104,7 +104,8 @@ def _wind(priority: Priority, s: Situation, now: datetime, local: Local) -> _Par
 
 def _ahead(priority: Priority, s: Situation, now: datetime, local: Local) -> _Parts:
     assert s.at is not None
-    reason = f"Expected {local.clock(s.at)}: {wind_in_words(s.wind)}, tide, stream: {_heaviest(s.lines)}"
+    wind, rests_on = wind_in_words(s.wind), EXPECTED[bool(s.facts)]
+    reason = f"{rests_on}, {local.clock(s.at)}: {wind}, tide, stream: {_heaviest(s.lines)}"
     return f"TEND LINES BEFORE {local.clock(s.at)}", reason, s.at, "to tend while light"
 
 

@@ -90,7 +90,13 @@ def name_of(alert: StandingAlert) -> str:
     kind, _, subject = alert.key.partition(":")
     if kind == "passing":
         return f"ship MMSI {subject}"
-    names = {"ahead": "hours ahead", "model": "line loads", "off": "watch was off", "clock": "PC clock"}
+    names = {
+        "ahead": "hours ahead",
+        "untended": "lines untended",
+        "model": "line loads",
+        "off": "watch was off",
+        "clock": "PC clock",
+    }
     return f"{names.get(kind, kind)} {subject.replace('_', ' ')}".strip()
 
 

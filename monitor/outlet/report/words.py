@@ -244,6 +244,7 @@ def alert_name(review: Review, alert: Answered) -> str:
     names = {
         "wind": "wind",
         "ahead": "hours ahead",
+        "untended": "lines untended, no forecast",
         "clock": "PC clock",
         "off": "watch was off",
         "model": "loads not known",

@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 from monitor.base.frames import Floats
 from monitor.physics.hulls import Hull
 from monitor.physics.loads import Loads
-from monitor.physics.passing.encounter import Basin, PassingLoad, Track, review
+from monitor.physics.passing.encounter import FAR_BANK, MORE_WALLS, Basin, PassingLoad, Track, review
 from monitor.physics.passing.rounded import panel_load
 from monitor.physics.passing.slender import shortfall, slender_body_load
 from monitor.records.estimates import Validity
 
-__all__ = ["Basin", "PassingLoad", "Track", "passing_load"]
+__all__ = ["FAR_BANK", "MORE_WALLS", "Basin", "PassingLoad", "Track", "passing_load"]
 
 # A craft with less of our volume than this moves no water that our lines could feel: sections go with volume to
 # the power 2/3, so her load is under 2 % of that of our like. (Her waves are another matter, and not modelled.)

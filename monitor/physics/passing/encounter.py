@@ -23,6 +23,8 @@ SPEED_CHANGE_NOTICED: Final = 0.2
 # Width over the mean length. Her first image in a far bank lies 2W − p off, and loads fall as 1/(p² + b²): from a
 # width of one length on, with her in the nearer half, what is left out is under a tenth (ours).
 NARROW_CHANNEL: Final = 1.0
+MORE_WALLS: Final = "more walls than the one along the quay: not in the model"
+FAR_BANK: Final = "the far bank is near: not in the model"
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,8 +123,8 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
     doubtful = {
         "fast for the depth: her waves count": bool(np.any(froude > WAVES_COUNT_FROM_FROUDE)),
         "very little water under a keel": basin.depth_m < LEAST_DEPTH_OVER_DRAUGHT * deepest_m,
-        "more walls than the one along the quay: not in the model": basin.more_walls,
-        "the far bank is near: not in the model": basin.channel_m is not None
+        MORE_WALLS: basin.more_walls,
+        FAR_BANK: basin.channel_m is not None
         and basin.channel_m < NARROW_CHANNEL * 0.5 * (moored.loa_m + passer.loa_m),
         "the ships pass very close": bool(np.any(gap_m < 0.5 * max(moored.beam_m, passer.beam_m))),
         "she turns while passing": _turn_deg(track.course_deg[close_by]) > TURN_NOTICED_DEG,

@@ -15,7 +15,7 @@ from monitor.physics.snapback.breaks import breaks
 from monitor.physics.snapback.led import CLASSES, Led, class_tension_n
 from monitor.physics.snapback.release import End, Path, release
 
-_KEPT: Final = 64  # lines and classes: about 100 MB at 100 breaks
+_KEPT: Final = 2  # lines and classes, 2.4 MB each at 100 breaks: what is made of them is kept, in `watch.danger`
 _SPRINGS: Final = 24
 _QUICKER: Final = 10.0
 _LAST_M: Final = 1.0
