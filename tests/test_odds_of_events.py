@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from monitor.outlet.wording import Local, advice_in_words, chance_in_words, notice
+from monitor.outlet.drivers import chance_in_words
+from monitor.outlet.wording import Local, advice_in_words, notice
 from monitor.physics.mooring import Equilibrium, equilibrium
 from monitor.records.estimates import (
     Band,

@@ -1,4 +1,4 @@
-"""Scores against the `scores` package, Finley's tornado forecasts, published intervals, and scipy's beta-binomial."""
+"""Scores against the `scores` package, Finley's tornadoes, published intervals, and scipy's beta-binomial."""
 
 from __future__ import annotations
 

@@ -66,7 +66,7 @@ def test_a_little_more_is_a_little_different() -> None:
 
 
 def test_points_of_sections_make_an_encounter_fast() -> None:
-    """Hulls set up: at most two thirds of what every panel with every other takes (`tests.bench.passing` tells ms)."""
+    """Hulls set up: at most two thirds of what every panel with every other takes."""
     case = CASES[3]
 
     def took_s() -> float:

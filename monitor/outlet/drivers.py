@@ -1,4 +1,4 @@
-"""What decides most of a chance, and what an officer can look at or ask for to know it better."""
+"""Chances in words: what decides most of one, and what an officer can look at or ask for to know it better."""
 
 from __future__ import annotations
 
@@ -23,6 +23,18 @@ CHECK: Final = {
     "water moving with us": "",
     "damping": "",
 }
+
+
+def over_limits_in_words(working: float, limit: float) -> str:
+    """Chance that a line passes its working limit; and its least limit (brake, fitting, bollard) where that is
+    likelier by far."""
+    told = f"chance that a line passes its working limit {chance_in_words(working)}"
+    return f"{told}, a lesser limit {chance_in_words(limit)}" if limit >= max(0.01, 2.0 * working) else told
+
+
+def chance_in_words(chance: float) -> str:
+    """ "12 %", "under 1 %", "over 99 %"."""
+    return "under 1 %" if chance < 0.01 else "over 99 %" if chance > 0.99 else f"{100 * chance:.0f} %"
 
 
 def drivers_in_words(drivers: Sequence[str]) -> str:

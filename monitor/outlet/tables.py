@@ -9,7 +9,8 @@ from datetime import datetime
 from rich.table import Table
 
 from monitor.base.units import knots, tonnes_force
-from monitor.outlet.wording import Local, chance_in_words, lines_in_words, percent, ship_in_words, wind_in_words
+from monitor.outlet.drivers import chance_in_words
+from monitor.outlet.wording import Local, lines_in_words, percent, ship_in_words, wind_in_words
 from monitor.records.estimates import EventOdds, LineLoad, LoadEstimate, Outlook, PassingOutlook, Validity
 from monitor.records.events import Notice, Priority, Reason, Transition
 

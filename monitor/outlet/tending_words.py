@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from typing import Final
 
 from monitor.base.units import knots
-from monitor.outlet.drivers import drivers_in_words
-from monitor.outlet.wording import Local, advice_in_words, chance_in_words, lines_in_words, percent
+from monitor.outlet.drivers import chance_in_words, drivers_in_words
+from monitor.outlet.wording import Local, advice_in_words, lines_in_words, percent
 from monitor.records.estimates import (
     Band,
     Encounter,

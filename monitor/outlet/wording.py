@@ -15,7 +15,7 @@ from math import ceil, floor
 from typing import Final
 
 from monitor.base.units import knots
-from monitor.outlet.drivers import drivers_in_words
+from monitor.outlet.drivers import drivers_in_words, over_limits_in_words
 from monitor.outlet.worst_places import worst_in_words
 from monitor.records.estimates import Band, Encounter, LineLoad, Outlook, PassingAdvice, PassingKind, WindEstimate
 from monitor.records.events import Notice, Priority, Reason, Transition
@@ -197,11 +197,6 @@ def advice_in_words(advice: PassingAdvice | None, encounter: Encounter) -> str:
         return f"{wider}; slowing down alone is not enough" if wider else "slowing down alone is not enough"
     slower = f"not above {slow_kn:.1f} kn through the water"
     return f"{slower}, or {wider} at her present speed" if wider else slower
-
-
-def chance_in_words(chance: float) -> str:
-    """ "12 %", "under 1 %", "over 99 %"."""
-    return "under 1 %" if chance < 0.01 else "over 99 %" if chance > 0.99 else f"{100 * chance:.0f} %"
 
 
 def ship_in_words(encounter: Encounter) -> str:
@@ -388,9 +383,9 @@ def _sure(s: Situation) -> str:
         if s.encounter.assumed:
             parts.append("assumed: " + ", ".join(s.encounter.assumed))
     if s.chance is not None:
-        most = drivers_in_words(s.odds.drivers) if s.odds else ""
-        parts.append(f"chance that a line passes its working limit {chance_in_words(s.chance)}")
-        parts += [most] if most else []
+        passes = 1.0 if s.encounter is None else s.encounter.passes
+        parts.append(over_limits_in_words(s.chance, s.odds.any_over_limit * passes if s.odds else 0.0))
+        parts += [most] if s.odds and (most := drivers_in_words(s.odds.drivers)) else []
     if s.validity.value != "good":
         parts.append(f"{s.validity.value}: " + "; ".join(s.reasons))
     unknown = sorted({name for load in s.lines for name in load.unknown_limits})

@@ -1,8 +1,8 @@
 """`python -m tests.bench.console [SECONDS]`: what the console costs, with one page open in Chromium.
 
 The watch of the browser tests runs in its own process, at a busy berth (see `harbour`); its CPU time and memory
-are read from /proc (Linux), first with no page open, then with one. Ends with exit code 1 above MOST_SHARE of a core
-for the page or MOST_MB in all.
+are read from /proc (Linux), first with no page open, then with one. Ends with exit code 1 above MOST_SHARE of a
+core for the page or MOST_MB in all.
 """
 
 from __future__ import annotations

@@ -7,8 +7,8 @@ from typing import Final
 from monitor.base.units import knots, tonnes_force
 from monitor.outlet import tending_words as words
 from monitor.outlet.console.svg import el, esc, items, table, td
-from monitor.outlet.drivers import drivers_in_words
-from monitor.outlet.wording import Local, chance_in_words, percent, ship_in_words
+from monitor.outlet.drivers import chance_in_words, drivers_in_words
+from monitor.outlet.wording import Local, percent, ship_in_words
 from monitor.records.estimates import EventOdds, LineLoad
 from monitor.records.picture import Picture
 

@@ -12,7 +12,7 @@ from monitor.outlet.wording import CAUTION, NOT_MODELLED
 from monitor.records.picture import Plan
 
 VIEWS: Final = (
-    ("watch", "Watch"), ("ahead", "Ahead"), ("inputs", "Enter"), ("feeds", "Feeds"), ("what-if", "What if"),
+    ("watch", "Watch"), ("ahead", "Ahead"), ("decks", "Decks"), ("inputs", "Enter"), ("feeds", "Feeds"), ("what-if", "What if"),
     ("hand-over", "Hand over"), ("stay", "Stay"), ("log", "Log"),
 )  # fmt: skip
 STALE: Final = (
@@ -176,7 +176,7 @@ def dialogs() -> str:
            button("Back", "close", kind="quiet"), class_="keys"),
         data_form="acknowledge",
     )  # fmt: skip
-    keys = (("1 … 7", "the views"), ("a", "answer the first alert"), ("s", "silence it for 30 s"),
+    keys = ((f"1 … {len(VIEWS)}", "the views"), ("a", "answer the first alert"), ("s", "silence it for 30 s"),
             ("l", "day, dusk, night"), ("Space", "replay: play or hold"), ("Tab, Enter", "everything else"),
             ("?", "this list"))  # fmt: skip
     table = el("table", *(el("tr", el("td", el("b", esc(key))), el("td", esc(does))) for key, does in keys))

@@ -9,7 +9,8 @@ from monitor.outlet import tending_words as words
 from monitor.outlet.console import rows
 from monitor.outlet.console.headline import headline
 from monitor.outlet.console.svg import el, esc
-from monitor.outlet.wording import CAUTION, Local, chance_in_words, lines_in_words, ship_in_words, wind_in_words
+from monitor.outlet.drivers import chance_in_words
+from monitor.outlet.wording import CAUTION, Local, lines_in_words, ship_in_words, wind_in_words
 from monitor.records.picture import Picture
 
 

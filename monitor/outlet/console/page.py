@@ -10,6 +10,7 @@ from nicegui import events, ui
 
 from monitor.outlet.console import ahead, forms, rows
 from monitor.outlet.console.approach import approach_drawing
+from monitor.outlet.console.deck_view import deck_words, decks_drawing
 from monitor.outlet.console.desk import Desk, Reel
 from monitor.outlet.console.handover import handover
 from monitor.outlet.console.plan import bare_plan, plan_drawing
@@ -23,11 +24,12 @@ from monitor.records.picture import Picture
 BEAT_S: Final = 1.0
 LEAST_PX: Final = 200, 60
 MOST_PX: Final = 4000, 2500
-FIRST_SIZES: Final = {"plan": (1380, 420), "approach": (1380, 120), "ribbon": (1380, 260)}
-DRAWINGS: Final[dict[str, Callable[[Picture, float, float], str]]] = {
-    "plan": plan_drawing,
-    "approach": approach_drawing,
-    "ribbon": ribbon_drawing,
+FIRST_SIZES: Final = {"plan": (1380, 420), "approach": (1380, 120), "ribbon": (1380, 260), "decks": (1380, 700)}
+DRAWINGS: Final[dict[str, tuple[str, Callable[[Picture, float, float], str]]]] = {  # part → view, builder
+    "plan": ("watch", plan_drawing),
+    "approach": ("watch", approach_drawing),
+    "ribbon": ("watch", ribbon_drawing),
+    "decks": ("decks", decks_drawing),
 }
 LISTS: Final[dict[str, tuple[str, Callable[[Picture], str]]]] = {  # part → view ("" on all), builder
     "sentence": ("", rows.sentence),
@@ -38,10 +40,13 @@ LISTS: Final[dict[str, tuple[str, Callable[[Picture], str]]]] = {  # part → vi
     "ships": ("ahead", ahead.ships),
     "tending": ("ahead", ahead.tending),
     "losses": ("ahead", ahead.losses),
+    "deck_words": ("decks", deck_words),
     "line_rows": ("inputs", rows.line_rows),
     "people": ("inputs", rows.people),
     "craft": ("inputs", rows.craft),
     "feeds": ("feeds", rows.feeds),
+    "winds": ("feeds", rows.winds),
+    "levels": ("feeds", rows.levels),
     "limits": ("feeds", rows.limits),
     "doubts": ("feeds", rows.doubts),
     "handover": ("hand-over", handover),
@@ -87,9 +92,14 @@ class Screen:
                     self._card("Tend first, while light", "tending")
                     self._card("If a line goes", "losses")
                     self._card("Chances, expected", "chances", "wide")
+                with ui.element("section").classes("view decks").props("data-view=decks"):
+                    self._draw("decks")
+                    self._card("Where a parted line is worst", "deck_words")
                 self._inputs(replay)
                 with ui.element("section").classes("view").props("data-view=feeds"), _cards():
                     self._card("Feeds", "feeds", "wide")
+                    self._card("Wind: which is believed", "winds")
+                    self._card("Water level", "levels")
                     self._card("Berth limits", "limits")
                     self._card("How far to trust it", "doubts")
                 with ui.element("section").classes("view").props("data-view=what-if"), _cards():
@@ -106,12 +116,16 @@ class Screen:
 
     def _watch(self) -> None:
         with ui.element("section").classes("view watch shown").props("data-view=watch"):
-            for name in DRAWINGS:
-                with ui.element("div").classes(f"draw a-{name}").props(f"data-draw={name}"):
-                    self._part(name)
+            for name, (view, _) in DRAWINGS.items():
+                if view == "watch":
+                    self._draw(name)
             with ui.element("aside").classes("side").props("aria-label=Alerts tabindex=0"):
                 self._card("Alerts", "alerts")
                 self._card("Ahead", "briefly")
+
+    def _draw(self, name: str) -> None:
+        with ui.element("div").classes(f"draw a-{name}").props(f"data-draw={name}"):
+            self._part(name)
 
     def _inputs(self, replay: bool) -> None:
         with ui.element("section").classes("view inputs").props("data-view=inputs"):
@@ -167,10 +181,9 @@ class Screen:
         for name, (view, build) in LISTS.items():
             if view in ("", self._view) and self._changed(name, picture):
                 self._show(name, build(picture))
-        if self._view == "watch":
-            for name, draw in DRAWINGS.items():
-                if self._changed(name, picture, self._sizes[name]):
-                    self._show(name, draw(picture, *self._sizes[name]))
+        for name, (view, draw) in DRAWINGS.items():
+            if view == self._view and self._changed(name, picture, self._sizes[name]):
+                self._show(name, draw(picture, *self._sizes[name]))
         return picture
 
     def _changed(self, name: str, picture: Picture, size: tuple[int, int] = (0, 0)) -> bool:

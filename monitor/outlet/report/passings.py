@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 
 from monitor.base.units import knots, tonnes_force
 from monitor.outlet.console.svg import el, esc
+from monitor.outlet.drivers import chance_in_words
 from monitor.outlet.report.tablets import Cell, cell, table
 from monitor.outlet.report.words import MARKS, WAYS, Told, band, count, felt, load, share, ship, speed
-from monitor.outlet.wording import chance_in_words
 from monitor.records.events import Priority
 from monitor.records.review import Expected, Passed, Review
 
