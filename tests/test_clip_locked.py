@@ -9,16 +9,17 @@ import shutil
 import tomllib
 import warnings
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from monitor.__main__ import main
-from monitor.records.events import Priority, Transition
+from monitor.records.events import Action, Beat, OperatorAction, Priority, Started, Transition
 from monitor.run.chain import changed, lock
 from monitor.run.clip import clip
-from monitor.run.journal import Journal
+from monitor.run.journal import Entry, Journal
 from monitor.run.recording import RecordingError, import_recording, open_recording
 from monitor.run.session import Session
 from tests.conftest import ROOT
@@ -96,6 +97,12 @@ CHANGES: dict[str, tuple[Callable[[Path], object], str]] = {
     "what it says of itself": (
         lambda f: (f / "about.toml").write_text(
             (f / "about.toml").read_text("utf-8").replace("Clip", "Day"), "utf-8"
+        ),
+        "about.toml is not as it was",
+    ),
+    "something said beside the head": (
+        lambda f: (f / "about.toml").write_bytes(
+            (f / "about.toml").read_bytes() + b'chain_head_note = "no alarm"\n'
         ),
         "about.toml is not as it was",
     ),
@@ -189,3 +196,38 @@ def test_a_time_without_events_is_told(tmp_path: Path) -> None:
             clip(recording, PASS_AT + timedelta(days=1), tmp_path / "clip")
         with pytest.raises(ValueError, match="zone"):
             clip(recording, PASS_AT.replace(tzinfo=None), tmp_path / "clip")
+
+
+def _journal_of_two_watches(path: Path, other_stay: bool) -> None:
+    """People go on deck; half an hour later the program is started again, at the same stay or at another one."""
+    with open_recording(DAY) as recording:
+        settings = recording.settings()
+    before = replace(settings, stay="another-stay") if other_stay else settings
+    people = OperatorAction("AB", Action.PEOPLE, "forecastle", (("on_deck", True),))
+    told = (
+        (-30.0, before), (-30.0, Started("1")), (-29.0, people), (-25.0, Beat()),
+        (1.0, settings), (1.0, Started("1", PASS_AT - timedelta(minutes=25))), (2.0, Beat()),
+    )  # fmt: skip
+    with Journal(path) as journal:
+        journal.extend(
+            Entry.of(seq, PASS_AT + timedelta(minutes=minutes), "in", record)
+            for seq, (minutes, record) in enumerate(told, 1)
+        )
+
+
+@pytest.mark.parametrize("other_stay", [False, True])
+@pytest.mark.parametrize("ends_before", [False, True], ids=["from the restart", "from after it"])
+def test_a_clip_that_holds_a_restart_knows_what_its_watch_knew(
+    tmp_path: Path, other_stay: bool, ends_before: bool
+) -> None:
+    _journal_of_two_watches(tmp_path / "j", other_stay)
+    at, minutes = (PASS_AT + timedelta(minutes=2), 0.5) if ends_before else (PASS_AT, 5.0)
+    with open_recording(tmp_path / "j") as recording:
+        clip(recording, at, tmp_path / "clip", minutes)
+    session = Session()
+    with open_recording(tmp_path / "clip") as recording:
+        for entry in recording.inputs():
+            session.handle(entry.stamped_at, entry.record)  # type: ignore[arg-type]
+            session.remember(entry)
+    assert session.pipeline is not None
+    assert session.pipeline.stay.people_on_deck is not other_stay

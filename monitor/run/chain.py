@@ -83,7 +83,9 @@ def _about(folder: Path) -> dict[str, object]:
 def _links(folder: Path) -> Iterator[tuple[str, _Line | None]]:
     """Every link with its line; the first one is of ``about.toml`` without its head."""
     about = (folder / _ABOUT).read_bytes().splitlines(keepends=True)
-    link = hashlib.sha256(b"".join(line for line in about if not line.startswith(HEAD.encode()))).hexdigest()
+    link = hashlib.sha256(
+        b"".join(line for line in about if not line.startswith(f"{HEAD} =".encode()))
+    ).hexdigest()
     yield link, None
     for line in merge(*(_lines(folder, file) for file in _FILES)):
         link = hashlib.sha256(f"{link} {line.file} ".encode() + line.text).hexdigest()

@@ -83,23 +83,32 @@ def _stretch(recording: Recording, begins_us: int, ends_us: int) -> Iterator[Ent
         if not begun and entry.stamped_us >= begins_us:
             begun = True
             starts = entry.kind == "SettingsSnapshot"  # the watch itself begins in this time
-            if not starts:
-                if settings is None:
-                    raise RecordingError(f"{recording.path.name} holds no settings before that time")
+            if settings is not None and not (starts and _other_stay(settings, entry)):
                 yield replace(settings, stamped_us=entry.stamped_us)
                 yield from merge(told, recent, key=lambda each: each.seq)
-                if entry.kind != "Started":
+                if not starts and entry.kind != "Started":
                     yield _start(entry)
+            elif not starts:
+                raise RecordingError(f"{recording.path.name} holds no settings before that time")
         if begun:
             yield entry
         elif entry.direction == "in":
-            settings = entry if entry.kind == "SettingsSnapshot" else settings
+            if entry.kind == "SettingsSnapshot":
+                if settings is not None and _other_stay(settings, entry):
+                    told.clear()  # what was told of another stay is over, as for a session
+                    recent.clear()
+                settings = entry
             if entry.kind not in _MARKS:
                 recent.append(entry)
             while recent and entry.stamped_us - recent[0].stamped_us > REMEMBERED // timedelta(microseconds=1):
                 gone = recent.popleft()
                 if gone.kind in _TOLD:
                     told.append(gone)
+
+
+def _other_stay(one: Entry, two: Entry) -> bool:
+    """Of two snapshots of settings."""
+    return one.record.stay != two.record.stay  # type: ignore[union-attr]
 
 
 def _start(entry: Entry) -> Entry:
