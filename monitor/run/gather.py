@@ -32,6 +32,7 @@ def gather(recording: Recording, recalled: Recalled) -> Review:
     passed = passes(recalled.near, concluded, settings)
     blown = blows(estimates, recalled.transitions, recalled.forecasts, settings.alerts.squall.at_least)
     carried = {line.name: line for line in ship.lines}
+    parts = {led.line: led.parts for led in stay.lines}
     going_on = what_went_on(estimates, passed, blown)
     steps_s = [(later.at - earlier.at).total_seconds() for earlier, later in pairwise(estimates)]
     known = [estimate for estimate in estimates if estimate.validity is not Validity.UNKNOWN]
@@ -59,7 +60,7 @@ def gather(recording: Recording, recalled: Recalled) -> Review:
         alerts=answers(recalled.transitions, recalled.notices, passed, blown),
         entries=tuple(recalled.entries),
         gaps=gaps(recalled.silent, recalled.statuses, recalled.starts, recalled.transitions, carries, ends),
-        lines=lines_seen(estimates, carried, going_on),
+        lines=lines_seen(estimates, carried, parts, going_on),
         elsewhere=tuple(rejudged.result() for rejudged in recalled.rejudged),
         forecasts=tuple(_hourly(recalled, begins, ends)),
         assumed=assumptions(settings),
@@ -70,7 +71,7 @@ def gather(recording: Recording, recalled: Recalled) -> Review:
 
 
 def what_went_on(estimates: Sequence[LoadEstimate], passed: Sequence[Passed], blown: Sequence[Blow]) -> list[str]:
-    """By estimate, in few words: the ship abreast, else the wind when it blew, else neither."""
+    """By estimate, in few words: the ship abreast, the wind when it blew or was not known; else neither."""
     words = []
     for estimate in estimates:
         ship = next(
@@ -83,9 +84,10 @@ def what_went_on(estimates: Sequence[LoadEstimate], passed: Sequence[Passed], bl
         )
         blow = next((one for one in blown if one.begins <= estimate.at <= one.ends), None)
         band = estimate.wind.speed_30s_m_s
-        wind = f"wind {knots(band.mid):.0f} kn" if band is not None and blow is not None else ""
+        blew = "" if band is None or blow is None else f"wind {knots(band.mid):.0f} kn"
+        wind = "wind not known" if band is None else blew
         name = (ship.name or f"MMSI {ship.mmsi}") + " passing" if ship is not None else ""
-        words.append(" and ".join(each for each in (name, wind) if each) or "nothing out of the ordinary")
+        words.append(" and ".join(each for each in (name, wind) if each) or "no ship abreast, no wind episode")
     return words
 
 

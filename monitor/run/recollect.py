@@ -142,8 +142,10 @@ def _walk(recording: Recording, recalled: Recalled, passed: Passed | None) -> No
             case SettingsSnapshot() as taken:
                 recalled.snapshots.append(taken)
                 if len(recalled.snapshots) > 1 and taken.sha256 != recalled.snapshots[-2].sha256:
-                    heard, walk = walk.heard, _Walk(from_snapshot(taken))
-                    walk.heard.update(heard)
+                    before, walk = walk, _Walk(from_snapshot(taken))
+                    walk.heard.update(before.heard)
+                    if taken.stay == recalled.snapshots[-2].stay:
+                        walk.alongside = before.alongside
             case Started() as started:
                 recalled.starts.append((at, started))
                 for feed in walk.stale:
@@ -152,7 +154,9 @@ def _walk(recording: Recording, recalled: Recalled, passed: Passed | None) -> No
                 recalled.entries.append((at, action))
                 if action.action is Action.CRAFT:
                     with contextlib.suppress(TypeError, ValueError):
-                        walk.alongside.add(int(action.value("mmsi")))  # type: ignore[arg-type]
+                        mmsi = {int(action.value("mmsi"))}  # type: ignore[arg-type]
+                        made_fast = action.value("alongside") is True
+                        walk.alongside = walk.alongside | mmsi if made_fast else walk.alongside - mmsi
             case SourceStatus() as status:
                 recalled.statuses.append((at, status))
             case ClockStepped(step_s):

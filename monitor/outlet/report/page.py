@@ -10,7 +10,7 @@ from monitor.outlet.console.svg import el, esc
 from monitor.outlet.report import passings, sections
 from monitor.outlet.report.style import CSS
 from monitor.outlet.report.tiles import tiles
-from monitor.outlet.report.words import CAUTIONS, Told, basis, paragraph, percent
+from monitor.outlet.report.words import CAUTIONS, Told, basis, no_wind, paragraph, percent
 from monitor.records.review import Review
 
 _SECTIONS = (
@@ -38,7 +38,7 @@ def page(review: Review, drawn: Sequence[tuple[Path, str]]) -> str:
         pictures.get("stay", ""),
         el("nav", *(el("a", esc(words), href=f"#{name}") for name, words in _SECTIONS)),
         _section("passings", *passings.section(review, told, pictures.get("passings", "")), sheet=True),
-        _section("wind", *(sections.blow(review, blow, told) for blow in review.blows), empty="It never blew up."),
+        _section("wind", *(sections.blow(review, blow, told) for blow in review.blows), empty=no_wind(review)),
         _section("alerts", sections.alerts(review, told) if review.alerts else "", empty="No alert was raised."),
         _section(
             "entries", sections.entries(review, told) if review.entries else "", empty="Nobody entered anything."
@@ -46,7 +46,7 @@ def page(review: Review, drawn: Sequence[tuple[Path, str]]) -> str:
         _section(
             "gaps",
             sections.gaps(review, told) if review.gaps else "",
-            empty="No feed was silent beyond its limit.",
+            empty="No feed was silent beyond its limit. What no feed carries is not heard either.",
         ),
         _section(
             "lines", *sections.lines(review, told, pictures.get("lines", "")), empty="Line loads were never known."

@@ -111,7 +111,7 @@ def _short(text: str) -> str:
 
 def _lead(alert: Answered) -> Cell:
     if alert.lead is None:
-        return cell("–", small="she did not pass" if alert.key.startswith("passing:") else "")
+        return cell("–", small="not seen abreast" if alert.key.startswith("passing:") else "")
     text = lead_time(alert.lead)
     if alert.top_lead is not None and alert.top_lead != alert.lead:
         text += f" ({lead_time(alert.top_lead)})"

@@ -51,8 +51,9 @@ def tiles(review: Review, told: Told) -> Iterator[str]:
     more = f" and {len(review.gaps) - _NAMED} more" if len(review.gaps) > _NAMED else ""
     yield _tile(
         "Not heard",
-        lasting(blind(review)) if review.gaps else "nothing missed",
-        "; ".join(f"{gap_name(gap)} from {told.clock(gap.since)}" for gap in review.gaps[:_NAMED]) + more,
+        lasting(blind(review)) if review.gaps else "no gap",
+        "; ".join(f"{gap_name(gap)} from {told.clock(gap.since)}" for gap in review.gaps[:_NAMED]) + more
+        or "no feed silent beyond its limit",
         any(gap.told_at is None for gap in review.gaps),
     )
 

@@ -235,6 +235,19 @@ def _from(blow: Blow) -> str:
     return "an unknown direction" if blow.from_direction_deg is None else f"{blow.from_direction_deg:03.0f}°"
 
 
+def no_wind(review: Review) -> str:
+    """What a stay without a wind episode comes to: what was not known is not taken for a calm."""
+    known = sum(estimate.wind.speed_30s_m_s is not None for estimate in review.estimates)
+    if not known:
+        return "The wind was not known at any time."
+    some = (
+        ""
+        if known == len(review.estimates)
+        else f", while it was known ({percent(known / len(review.estimates))})"
+    )
+    return f"No wind above the squall level and no alert on wind{some}."
+
+
 def alert_name(review: Review, alert: Answered) -> str:
     """What an alert was about, for people."""
     kind, _, subject = alert.key.partition(":")
@@ -279,7 +292,7 @@ def entry(action: OperatorAction) -> str:
         case Action.TOW:
             return f"tug {_mmsi(values.get('mmsi'))} {'has a tow' if values.get('tows') else 'has no tow'}"
         case Action.CRAFT:
-            return f"craft {_mmsi(values.get('mmsi'))} alongside"
+            return f"craft {_mmsi(values.get('mmsi'))} {'alongside' if values.get('alongside') else 'cast off'}"
         case _:
             shown = ", ".join(f"{name} {value}" for name, value in action.values)
             return f"{action.action.value} {action.subject} {shown}".strip()

@@ -25,7 +25,7 @@ def blows(
 ) -> tuple[Blow, ...]:
     """Episodes in which the 30 s wind stood above a speed or an alert on the wind stood; `forecasts` as
     received."""
-    standing = _standing(transitions)
+    standing = _standing(transitions, estimates[-1].at) if estimates else []
     spans: list[tuple[datetime, datetime]] = []
     for estimate in estimates:
         speed = estimate.wind.speed_30s_m_s
@@ -39,7 +39,8 @@ def blows(
     return tuple(_blow(within(estimates, *span), transitions, forecasts) for span in spans)
 
 
-def _standing(transitions: Sequence[Transition]) -> list[tuple[datetime, datetime]]:
+def _standing(transitions: Sequence[Transition], ends: datetime) -> list[tuple[datetime, datetime]]:
+    """From when to when an alert on the wind stood; to the end, where none is told."""
     open_at: dict[str, datetime] = {}
     spans = []
     for transition in transitions:
@@ -49,8 +50,7 @@ def _standing(transitions: Sequence[Transition]) -> list[tuple[datetime, datetim
             open_at[transition.alert] = transition.at
         elif transition.reason is Reason.RECTIFIED and transition.alert in open_at:
             spans.append((open_at.pop(transition.alert), transition.at))
-    end = transitions[-1].at if transitions else None
-    return spans + [(since, end) for since in open_at.values() if end is not None]
+    return spans + [(since, ends) for since in open_at.values()]
 
 
 def _blow(

@@ -9,7 +9,7 @@ are not in it. So it ranks lines of one stay; it is no life.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
@@ -79,15 +79,19 @@ def percentile(values: Floats, weights: Floats, share: float) -> float:
 
 
 def lines_seen(
-    estimates: Sequence[LoadEstimate], carried: dict[str, ShipLine], what_went_on: Sequence[str]
+    estimates: Sequence[LoadEstimate],
+    carried: Mapping[str, ShipLine],
+    parts: Mapping[str, int],
+    what_went_on: Sequence[str],
 ) -> tuple[LineSeen, ...]:
-    """Every line over the stay, the one nearest its limit first. `what_went_on` goes with each estimate."""
+    """Every line over the stay, the one nearest its limit first. `parts`: 2 for a line doubled on its bollard,
+    whose load and strength are those of both parts. `what_went_on` goes with each estimate."""
     rows: dict[str, list[tuple[int, LineLoad]]] = {}
     for i, estimate in enumerate(estimates):
         for load in estimate.lines:
             rows.setdefault(load.line, []).append((i, load))
     stands_s = weights_s([estimate.at for estimate in estimates])
-    seen = (_line(each, estimates, stands_s, carried, what_went_on) for each in rows.values())
+    seen = (_line(each, estimates, stands_s, carried, parts, what_went_on) for each in rows.values())
     return tuple(sorted(seen, key=lambda line: -line.most_share))
 
 
@@ -95,7 +99,8 @@ def _line(
     rows: list[tuple[int, LineLoad]],
     estimates: Sequence[LoadEstimate],
     stands_s: Floats,
-    carried: dict[str, ShipLine],
+    carried: Mapping[str, ShipLine],
+    parts: Mapping[str, int],
     what_went_on: Sequence[str],
 ) -> LineSeen:
     tension_n = np.array([load.tension_n.mid for _, load in rows])
@@ -103,7 +108,7 @@ def _line(
     for_s = stands_s[[i for i, _ in rows]]
     top, load = rows[int(np.argmax(share))]
     line = carried.get(load.line)
-    strength_n = line.ldbf * line.residual_strength if line else load.limit_n
+    strength_n = parts.get(load.line, 1) * line.ldbf * line.residual_strength if line else load.limit_n
     exponent = exponent_of(line.material if line else "")
     counted = cycles([float(each) for each in tension_n])
     return LineSeen(
