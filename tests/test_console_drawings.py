@@ -111,7 +111,7 @@ def test_the_sentence_follows_the_watch(shown: dict[str, Picture]) -> None:
 
 def test_an_alarm_whose_cause_has_just_gone_still_rules_the_screen(shown: dict[str, Picture]) -> None:
     """Until the alert itself has ended."""
-    picture = shown["ship"]
+    picture = shown["alarm"]
     alerts = tuple(replace(alert, situation=None) for alert in picture.alerts)
     still = headline(replace(picture, alerts=alerts))
     assert still.priority is Priority.ALARM and still.order == "KEEP OFF BOTH MOORING DECKS"

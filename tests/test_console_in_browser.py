@@ -22,6 +22,7 @@ from typing import Any
 
 import pytest
 
+from monitor.outlet.console import forms
 from monitor.run.journal import JournalReader
 from tests.conftest import ROOT
 from tests.console_scene import CHROMIUM, FLAGS, STAY, needs
@@ -30,7 +31,7 @@ needs("nicegui", "playwright.sync_api", what="chromium", there=CHROMIUM)
 
 from playwright.sync_api import Page, expect, sync_playwright  # noqa: E402
 
-VIEWS = ("watch", "ahead", "inputs", "feeds", "what-if", "hand-over", "stay", "log")
+VIEWS = tuple(view for view, _ in forms.VIEWS)
 pytestmark = pytest.mark.slow
 
 PALETTES = ("day", "dusk", "night")

@@ -13,8 +13,10 @@ from monitor.records.events import AlertState
 from monitor.records.picture import (
     BerthLimit,
     FeedRow,
+    GaugeNow,
     Lead,
     LevelsNow,
+    Measured,
     Mode,
     NearShip,
     Picture,
@@ -23,6 +25,7 @@ from monitor.records.picture import (
     StandingAlert,
     StayNow,
 )
+from monitor.records.situations import Matter
 from monitor.run.pipeline import Pipeline
 from monitor.run.recording import program_version
 from monitor.run.witness import Witness
@@ -31,12 +34,13 @@ from monitor.settings.fit import lies
 from monitor.settings.schema import Limits, Settings
 from monitor.watch.ground import site_of
 from monitor.watch.tracks import Target
-from monitor.watch.water import water_at
+from monitor.watch.water import OffTables, water_at
 
 NEAR_M: Final = 3000.0  # ships drawn on the plan or beside it
 TIDE_EVERY: Final = timedelta(minutes=15)
 TIDE_SHOWN: Final = timedelta(hours=1), timedelta(hours=12)
 LOG_SHOWN: Final = 60
+_BLIND: Final = (Matter.FEED, Matter.CLOCK, Matter.OWN)
 
 
 def picture_of(
@@ -52,6 +56,8 @@ def picture_of(
     fixed = _fixed(settings, now)
     stay = pipeline.stay
     levels = settings.alerts.with_people if stay.deck_manned else settings.alerts.levels
+    off = pipeline.gauges.off(now)
+    gauge = _gauge(off)
     return Picture(
         mode=mode,
         title=title,
@@ -66,7 +72,9 @@ def picture_of(
         ships=_ships(pipeline, now),
         past=witness.past(),
         spans=witness.spans(),
-        tide=fixed.tide,
+        tide=tuple(water_at(settings.stay.tide, settings.berth.stream, water.at, off) for water in fixed.tide)
+        if gauge
+        else fixed.tide,
         log=witness.log()[:LOG_SHOWN],
         feeds=_feeds(pipeline, now, witness),
         stay=StayNow(
@@ -84,6 +92,10 @@ def picture_of(
         assumed=fixed.assumed,
         program=program_version(),
         settings_sha256=settings_sha256,
+        by_tables=fixed.tide if gauge else (),
+        gauge=gauge,
+        measured=_measured(pipeline, now),
+        wind_choices=pipeline.weather.choices(now),
     )
 
 
@@ -128,7 +140,7 @@ def plan_of(settings: Settings) -> Plan:
             for point in berth.fairway.middle
         ),
         berth.fairway.width,
-        site.grounds if (site := site_of(settings)) else (),
+        *((site.grounds, site.ways) if (site := site_of(settings)) else ()),
     )
 
 
@@ -178,13 +190,16 @@ def _alerts(pipeline: Pipeline) -> tuple[StandingAlert, ...]:
     return tuple(sorted(standing, key=_urgency))
 
 
-def _urgency(alert: StandingAlert) -> tuple[bool, int, bool, float, datetime]:
-    """Standing ones first, the higher first, the unanswered first, then what asks people to be clear soonest."""
+def _urgency(alert: StandingAlert) -> tuple[bool, int, bool, bool, bool, float, datetime]:
+    """Standing ones first, the higher first, those whose cause is there, the unanswered, danger before blindness,
+    then what asks people to be clear soonest."""
     situation = alert.situation
     clear_by = situation.clear_by or situation.at if situation else None
     soon_s = clear_by.timestamp() if clear_by else 0.0
     answered = alert.state is AlertState.ACKNOWLEDGED
-    return alert.state is AlertState.RECTIFIED, -alert.priority.rank, answered, soon_s, alert.since
+    blind = situation is not None and situation.matter in _BLIND
+    over, gone = alert.state is AlertState.RECTIFIED, situation is None
+    return over, -alert.priority.rank, gone, answered, blind, soon_s, alert.since
 
 
 def _ships(pipeline: Pipeline, now: datetime) -> tuple[NearShip, ...]:
@@ -205,6 +220,23 @@ def _near(pipeline: Pipeline, target: Target, own_heading_deg: float) -> NearShi
         target.sog_m_s,
         target.at_rest,
         target.fix_age_s,
+    )
+
+
+def _gauge(off: OffTables | None) -> GaugeNow | None:
+    if off is None or off.height_m is None or off.level_at is None:
+        return None
+    return GaugeNow(off.level_source, off.height_m, off.above_m, off.level_at)
+
+
+def _measured(pipeline: Pipeline, now: datetime) -> tuple[Measured, ...]:
+    """Every line that the stay gives a force sensor, heard or not."""
+    fresh, readings = pipeline.tensions(now), pipeline.tension_readings
+    return tuple(
+        Measured(led.line, led.sensor, fresh.get(led.line), last.received_at if last else None)
+        for led in pipeline.settings.stay.lines
+        if led.sensor
+        for last in (readings.get(led.line),)
     )
 
 

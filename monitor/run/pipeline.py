@@ -285,6 +285,11 @@ class Pipeline:
         """Feeds that are down or silent for too long, as of the last tick."""
         return tuple(s.subject for s in self.situations.values() if s.matter is Matter.FEED and s.level.rank)
 
+    @property
+    def tension_readings(self) -> dict[str, TensionReading]:
+        """By line: the last reading of its force sensor, however old."""
+        return dict(self._tensions)
+
     def tensions(self, now: datetime) -> dict[str, float]:
         """By line: newtons as its force sensor measured them within the last MEASURED_FRESH. To be shown beside
         what is worked out; nothing is judged by them."""

@@ -105,7 +105,7 @@ class Witness:
 
     def _sample(self, estimate: LoadEstimate) -> None:
         heaviest = estimate.lines[0] if estimate.lines else None
-        wind = estimate.wind
+        wind, water = estimate.wind, estimate.water
         self._past.append(
             Past(
                 estimate.at,
@@ -114,6 +114,8 @@ class Witness:
                 wind.speed_30s_m_s,
                 wind.gust_m_s,
                 wind.from_direction_deg,
+                water.height_m,
+                water.level_source,
             )
         )
         while self._past[-1].at - self._past[0].at > KEPT:

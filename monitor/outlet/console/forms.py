@@ -12,8 +12,8 @@ from monitor.outlet.wording import CAUTION, NOT_MODELLED
 from monitor.records.picture import Plan
 
 VIEWS: Final = (
-    ("watch", "Watch"), ("ahead", "Ahead"), ("decks", "Decks"), ("inputs", "Enter"), ("feeds", "Feeds"), ("what-if", "What if"),
-    ("hand-over", "Hand over"), ("stay", "Stay"), ("log", "Log"),
+    ("watch", "Watch"), ("ahead", "Ahead"), ("decks", "Decks"), ("inputs", "Enter"), ("feeds", "Feeds"),
+    ("what-if", "What if"), ("hand-over", "Hand over"), ("stay", "Stay"), ("log", "Log"),
 )  # fmt: skip
 STALE: Final = (
     "The watch does not answer. Nothing here is now. Watch lines, wind and river yourself. "

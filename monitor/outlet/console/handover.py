@@ -8,6 +8,7 @@ from monitor.base.units import knots
 from monitor.outlet import tending_words as words
 from monitor.outlet.console import rows
 from monitor.outlet.console.headline import headline
+from monitor.outlet.console.instruments import forces_told, level_in_words
 from monitor.outlet.console.svg import el, esc
 from monitor.outlet.drivers import chance_in_words
 from monitor.outlet.wording import CAUTION, Local, lines_in_words, ship_in_words, wind_in_words
@@ -28,6 +29,8 @@ def handover(picture: Picture) -> str:
         f"{stay.phase}; {people}; draughts {stay.draught_forward_m:.1f} m forward, {stay.draught_aft_m:.1f} m aft",
         f"Heaviest now: {lines_in_words(estimate.lines) if estimate and estimate.lines else 'NOT KNOWN'}",
         f"{wind_in_words(estimate.wind if estimate else None)}",
+        f"Wind sources: {'; '.join(f'{source} {verdict}' for source, verdict in picture.wind_choices)}",
+        level_in_words(picture, local),
         *(f"{line}: reported {word.upper()}" for line, word in stay.line_words if word != "tended"),
         *(f"Craft alongside: MMSI {mmsi}" for mmsi, _ in stay.craft),
         *(f"DARK: {feed.name}" for feed in picture.feeds if feed.dark),
@@ -39,6 +42,8 @@ def handover(picture: Picture) -> str:
             el("h2", esc(f"Hand-over: {where}")),
             el("p", el("b", esc(f"{head.order}. ")), esc(head.reason)),
             el("h3", "State"), _list(state),
+            *((el("h3", "Forces measured (nothing is judged by them)"), _list(forces))
+              if (forces := forces_told(picture)) else ()),
             el("h3", "Open alerts"), _list(opened or ["None stands. That does not mean no danger."]),
             el("h3", "Next twelve hours"), _list(_ahead(picture, local)),
             el("h3", "Tend first, while light"), _list(words.tend_first_in_words(outlook, local)),

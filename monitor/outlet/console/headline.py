@@ -63,7 +63,7 @@ def _passing(priority: Priority, s: Situation, now: datetime, local: Local) -> _
     reason = f"{_ship(s.encounter, local)}: {_heaviest(s.lines)}"
     if now >= s.clear_by and s.until is not None:
         order = f"{CLEAR} NOW" if priority is Priority.ALARM and now < s.at else "KEEP OFF BOTH MOORING DECKS"
-        return f"{order} until {local.clock(s.until)}", reason, s.until, "until she is past"
+        return order, reason, s.until, f"until she is past, {local.clock(s.until)}"
     by = f"by {local.clock(s.clear_by)}"
     if priority is Priority.ALARM:
         return f"{CLEAR} {by}", reason, s.clear_by, "to be clear"

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from nicegui import events, ui
 
-from monitor.outlet.console import ahead, forms, rows
+from monitor.outlet.console import ahead, forms, instruments, rows
 from monitor.outlet.console.approach import approach_drawing
 from monitor.outlet.console.deck_view import deck_words, decks_drawing
 from monitor.outlet.console.desk import Desk, Reel
@@ -45,8 +45,8 @@ LISTS: Final[dict[str, tuple[str, Callable[[Picture], str]]]] = {  # part → vi
     "people": ("inputs", rows.people),
     "craft": ("inputs", rows.craft),
     "feeds": ("feeds", rows.feeds),
-    "winds": ("feeds", rows.winds),
-    "levels": ("feeds", rows.levels),
+    "winds": ("feeds", instruments.winds),
+    "levels": ("feeds", instruments.levels),
     "limits": ("feeds", rows.limits),
     "doubts": ("feeds", rows.doubts),
     "handover": ("hand-over", handover),

@@ -14,6 +14,7 @@ _COLOURS: Final[dict[str, dict[str, str]]] = {
         "band": "#7d8f96", "coming": "#10181b", "key": "#0b4f5e", "key-ink": "#ffffff",
         "caution": "#f2e3a0", "caution-ink": "#2b2400", "warning": "#e9a320", "warning-ink": "#1e1200",
         "alarm": "#b00012", "alarm-ink": "#ffffff", "unknown": "#dad2e6", "unknown-ink": "#2a1a44",
+        "dv1": "#efe6cc", "dv2": "#dcc48a", "dv3": "#b98d45",
     },
     "dusk": {
         "paper": "#171e21", "panel": "#20292d", "ink": "#d5dde0", "dim": "#9aa8ad", "edge": "#4b5a60",
@@ -21,6 +22,7 @@ _COLOURS: Final[dict[str, dict[str, str]]] = {
         "band": "#6a7d85", "coming": "#d5dde0", "key": "#2f6b78", "key-ink": "#ffffff",
         "caution": "#4d461f", "caution-ink": "#f5ecc0", "warning": "#9a6200", "warning-ink": "#ffffff",
         "alarm": "#b00012", "alarm-ink": "#ffffff", "unknown": "#3d3350", "unknown-ink": "#e6dcf7",
+        "dv1": "#2c2a21", "dv2": "#4a4027", "dv3": "#7a5f2c",
     },
     "night": {
         "paper": "#000000", "panel": "#0a0b0a", "ink": "#a39a86", "dim": "#857d6c", "edge": "#36332c",
@@ -28,6 +30,7 @@ _COLOURS: Final[dict[str, dict[str, str]]] = {
         "band": "#4c4941", "coming": "#a39a86", "key": "#2a2f22", "key-ink": "#c9c0aa",
         "caution": "#1d1a0b", "caution-ink": "#c4b679", "warning": "#3f2a00", "warning-ink": "#e0b56a",
         "alarm": "#7d000c", "alarm-ink": "#ffe3e3", "unknown": "#16121f", "unknown-ink": "#b3a6cb",
+        "dv1": "#100e08", "dv2": "#221d10", "dv3": "#3d3018",
     },
 }  # fmt: skip
 

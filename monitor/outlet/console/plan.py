@@ -13,23 +13,24 @@ from typing import Final
 
 from monitor.base.frames import wrap360
 from monitor.base.units import knots, tonnes_force
-from monitor.outlet.console.gauge import MARKS, gauge, level
+from monitor.outlet.console.gauge import FULL, MARKS, gauge, level
 from monitor.outlet.console.recoil import decks, in_words, worst_now
 from monitor.outlet.console.sheet import WATER_M, Sheet, sheet_of
 from monitor.outlet.console.svg import arrow, box, drawing, el, rule, shape, spread, stroke, text
 from monitor.outlet.wording import Local, percent
 from monitor.records.decks import WorstOfLine
 from monitor.records.estimates import LineLoad, PassingOutlook
-from monitor.records.picture import Lead, LevelsNow, NearShip, Picture, Plan
+from monitor.records.picture import Lead, LevelsNow, Measured, NearShip, Picture, Plan
 
 SOON: Final = timedelta(minutes=30)
 LIKELY: Final = 0.2
+ROW_PX: Final = 14.0  # of a tag, for what is measured
 BESIDE_PX: Final = 124.0  # of water: wind and stream stand one beside the other where there is less
 
 
 def plan_drawing(picture: Picture, width: float, height: float) -> str:
     """The plan of a picture, `width` by `height` px."""
-    sheet = sheet_of(picture.plan, width, height)
+    sheet = sheet_of(picture.plan, width, height, ROW_PX if picture.measured else 0.0)
     loads = {load.line: load for load in picture.estimate.lines} if picture.estimate else {}
     coming = _coming(picture)
     peaks = {load.line: load for load in coming.lines} if coming else {}
@@ -38,6 +39,7 @@ def plan_drawing(picture: Picture, width: float, height: float) -> str:
     high_n = {line: max(at[line].tension_n.high for at in (loads, peaks) if line in at) for line in sorted(heavy)}
     worst = worst_now((picture.outlook and picture.outlook.worst) or (), high_n)
     local = Local(picture.ahead_of_utc)
+    beside = height - sheet.stretches[3][1] < BESIDE_PX
     parts = [
         *_ground(picture.plan, sheet),
         *_tracks(picture, sheet, local),
@@ -48,7 +50,7 @@ def plan_drawing(picture: Picture, width: float, height: float) -> str:
         *_tags(picture, sheet, loads, peaks),
         _weather(picture, sheet),
         *(
-            text(8, sheet.y_off(sheet.stretches[3][0]) + 14 * n - 4, words, "small halo")
+            text(8, sheet.y_off(sheet.stretches[3][0]) + 14 * n - (20 if beside else 4), words, "small halo")
             for n, words in enumerate(in_words(picture.plan, bool(heavy), worst))
         ),
     ]
@@ -160,11 +162,14 @@ def _tags(
     xs = spread([sheet.x(lead.bollard[0]) for lead in leads], wide, wide / 2, sheet.width - wide / 2)
     words = dict(picture.stay.line_words)
     tall = sheet.stretches[0][1]
+    measured = {each.line: each for each in picture.measured}
     parts = []
     for lead, x in zip(leads, xs, strict=True):
         now, peak = loads.get(lead.line), peaks.get(lead.line)
         parts.append(_leader(lead, x, sheet, tall - 4))
         parts += _tag(lead.line, x, wide, sheet, now, peak, words.get(lead.line, ""), picture.levels)
+        if lead.line in measured:
+            parts += _force(measured[lead.line], x, wide, sheet, now)
     return parts
 
 
@@ -206,10 +211,27 @@ def _tag(
         parts += gauge(
             left + 4, base + 59, inner - 8, now.utilisation, peak.utilisation if peak else None, now, levels
         )
-    if sheet.stretches[0][1] > 90:
+    if sheet.stretches[0][1] - sheet.row_px > 90:
         below = (peak and f"to {100 * peak.utilisation.high:.0f}% {MARKS[worst]}") or MARKS[worst]
         limit = f"of {tonnes_force(now.limit_n):.0f} t" if now else ""
         parts.append(text(x, base + 91, below or limit, "tag-below", "middle"))
+    return parts
+
+
+def _force(measured: Measured, x: float, wide: float, sheet: Sheet, now: LineLoad | None) -> list[str]:
+    """What the line's sensor shows: a row of the tag, and a lozenge on its gauge."""
+    base = 0.0 if sheet.quay_to_port else sheet.height - sheet.stretches[0][1]
+    y = base + sheet.stretches[0][1] - 11
+    if measured.tension_n is None:
+        return [text(x, y, "sensor silent" if wide >= 84.0 else "meas. ?", "tag-below", "middle")]
+    word = "measured" if wide >= 108.0 else "meas."
+    size = f"font-size:{min(12.0, wide / 6.6):.1f}px"
+    parts = [text(x, y, f"{word} {tonnes_force(measured.tension_n):.0f} t", "tag-below", "middle", style=size)]
+    if now is not None:
+        share = measured.tension_n / now.limit_n
+        mark_x = x - wide / 2 + 6 + (wide - 12) * min(share, FULL) / FULL
+        spots = [(mark_x, base + 58), (mark_x + 5, base + 65), (mark_x, base + 72), (mark_x - 5, base + 65)]
+        parts.append(shape(spots, "gauge-measured"))
     return parts
 
 
@@ -314,8 +336,8 @@ def _stream(picture: Picture, x: float, y: float) -> list[str]:
     parts = [box(x, y, 252, 48, "inset", rx=4)]
     if water is None or water.current_m_s is None or water.alongside_deg is None:
         return [*parts, text(x + 12, y + 30, "STREAM NOT KNOWN", "label strong")]
-    by = "" if not water.level_source else " measured"
-    tide = "" if water.height_m is None else f", tide {water.height_m:.1f} m{by}"
+    by = "gauge" if water.level_source else "tide"
+    tide = "" if water.height_m is None else f", {by} {water.height_m:.1f} m"
     return [
         *parts,
         arrow(x + 34, y + 24, water.alongside_deg - picture.plan.heading_deg, 40, "stream-arrow", 3),

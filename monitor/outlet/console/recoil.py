@@ -25,7 +25,11 @@ def decks(plan: Plan, outline: Corners, sheet: Sheet, worst: Sequence[WorstOfLin
     clip = el("clipPath", shape(outline, ""), id="ours")
     if not plan.grounds:
         return clip + el("g", *_ends(plan, sheet), clip_path="url(#ours)")
-    lines = _hatching("struck", "deck") + _hatching("struck-ashore", "", style="stroke:var(--dim)")
+    lines = (
+        _hatching("crossed", "", -45, style="stroke:var(--ink)")
+        + _hatching("struck", "deck")
+        + _hatching("struck-ashore", "", style="stroke:var(--dim)")
+    )
     aboard: list[str] = []
     ashore: list[str] = []
     for ground in plan.grounds:
@@ -37,16 +41,17 @@ def decks(plan: Plan, outline: Corners, sheet: Sheet, worst: Sequence[WorstOfLin
         for area in found.areas:
             for ring in area.rings if area.grade == 3 else ():
                 solid = 0.45 if area.ground == QUAY else None  # what stands on the quay is seen through it
-                drawn = shape([sheet.at(*corner) for corner in ring], "worst", fill_opacity=solid)
+                corners = [sheet.at(*corner) for corner in ring]
+                drawn = shape(corners, "worst", fill_opacity=solid) + shape(corners, "", fill="url(#crossed)")
                 (ashore if area.ground == QUAY else aboard).append(drawn)
     return clip + lines + el("g", *ashore) + el("g", *aboard, clip_path="url(#ours)")
 
 
-def _hatching(name: str, kind: str, **more: object) -> str:
+def _hatching(name: str, kind: str, turned_deg: int = 45, **more: object) -> str:
     """A pattern of slanting strokes to fill shapes with."""
     stroke = rule(0, 0, 0, 9, kind, **more)
     return el("pattern", stroke, id=name, width=9, height=9, patternUnits="userSpaceOnUse",
-              patternTransform="rotate(45)")  # fmt: skip
+              patternTransform=f"rotate({turned_deg})")  # fmt: skip
 
 
 def worst_now(worst: Sequence[WorstOfLine], tensions_n: Mapping[str, float]) -> list[WorstOfLine]:
@@ -61,7 +66,7 @@ def in_words(plan: Plan, heavy: bool, worst: Sequence[WorstOfLine]) -> tuple[str
         return STRUCK, "a line parts; worst: no deck plan"
     if heavy and not worst:
         return STRUCK, "a line parts; worst: not yet known"
-    return STRUCK, "a line parts; full: worst now"
+    return STRUCK, "a line parts; crossed: worst now"
 
 
 def _ends(plan: Plan, sheet: Sheet) -> list[str]:

@@ -70,7 +70,7 @@ def ribbon_drawing(picture: Picture, width: float, height: float) -> str:
         + [knots(past.gust_m_s) for past in picture.past if past.gust_m_s is not None]
         + [knots(h.gust_m_s or h.wind_m_s.high) for h in (picture.outlook.hours if picture.outlook else ())]
     )
-    heights = [water.height_m for water in picture.tide if water.height_m is not None]
+    heights = [water.height_m for water in (*picture.tide, *picture.by_tables) if water.height_m is not None]
     load = _Lane(TOP + 4, 0.40 * room - 4, 0.0, LOAD_TOP)
     wind = _Lane(TOP + 0.43 * room, 0.26 * room, 0.0, 10.0 * (fastest // 10 + 1))
     tide = _Lane(TOP + 0.72 * room, 0.13 * room, min(heights, default=0.0) - 0.3, max(heights, default=4.0) + 0.3)
@@ -238,12 +238,35 @@ def _tide(picture: Picture, scale: _Scale, lane: _Lane) -> list[str]:
     if not known:
         return [text(scale.minutes(0) + 8, lane.y + 16, "TIDE NOT KNOWN", "small strong")]
     parts = [stroke([(scale.x(at), lane.at(height_m)) for at, height_m in known], "tide")]
+    parts += _measured_level(picture, scale, lane)
     for before, here, after in zip(known, known[1:], known[2:], strict=False):
         if (here[1] - before[1]) * (after[1] - here[1]) < 0:
             above = here[1] < before[1]
             y = lane.at(here[1]) + (-4 if above else 13)
             parts.append(text(scale.x(here[0]), y, f"{here[1]:.1f} m", "small halo", "middle"))
     return parts
+
+
+def _measured_level(picture: Picture, scale: _Scale, lane: _Lane) -> list[str]:
+    """With a gauge in use: its level of the past hour, the tables beside it, and by how much they differ now."""
+    if picture.gauge is None:
+        return []
+    tables = [(scale.x(w.at), lane.at(w.height_m)) for w in picture.by_tables
+              if w.height_m is not None and scale.shows(w.at)]  # fmt: skip
+    past = [(scale.x(p.at), lane.at(p.level_m)) for p in picture.past
+            if p.level_m is not None and p.level_source and scale.shows(p.at)]  # fmt: skip
+    parts = [stroke(tables, "tide-tables"), stroke(past, "tide-measured")]
+    above_m = picture.gauge.above_tables_m
+    off = (
+        "" if above_m is None else f", {abs(above_m):.2f} m {'above' if above_m >= 0 else 'below'} tables (dotted)"
+    )
+    words = f"{picture.gauge.level_m:.1f} m by {picture.gauge.source}{off}"
+    if 7.2 * len(words) > scale.minutes(60) - scale.minutes(0):
+        short = "" if above_m is None else f", {above_m:+.2f} m on tables"
+        words = f"gauge {picture.gauge.level_m:.1f} m{short}"
+    high = lane.at(picture.gauge.level_m) < lane.y + lane.height / 2  # words keep clear of the curve
+    y = lane.y + lane.height - 4 if high else lane.y + 12
+    return [*parts, text(scale.minutes(0) + 8, y, words, "small halo")]
 
 
 def _alerts(picture: Picture, scale: _Scale, lane: _Lane) -> list[str]:

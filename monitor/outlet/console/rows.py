@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from typing import Final
 
 from monitor.base.units import knots, tonnes_force
 from monitor.outlet.console.gauge import MARKS
 from monitor.outlet.console.headline import Headline, headline
+from monitor.outlet.console.instruments import age_in_words, force_in_words
 from monitor.outlet.console.svg import el, esc, items, table, td
 from monitor.outlet.wording import Local, notice, percent
 from monitor.records.estimates import LineLoad, Validity
@@ -35,12 +37,23 @@ def sentence(picture: Picture) -> str:
     to_ms = f"{1000 * head.count_to.timestamp():.0f}" if head.count_to else "0"
     order = el("p", (el("span", esc(mark), class_="mark", aria_hidden="true") if mark else ""), esc(head.order),
                class_="order", id="order", role="status")  # fmt: skip
-    why = el("p", el("b", esc(word)), esc(f"{more} · {head.reason}"), class_="reason")
+    why = el(
+        "p",
+        (el("span", esc(f"{mark} "), class_="mark", aria_hidden="true") if mark else ""),
+        el("b", esc(word)),
+        esc(_unbroken(f"{more} · {head.reason}")),
+        class_="reason",
+    )
     count = el("div", "&#8203;", el("small", esc(head.count_what)), class_="count", id="count", data_to=to_ms)
     clock = el("div", "&#8203;", el("small", " LT"), class_="clock", id="clock")
     times = el("div", el("div", clock, el("div", "", class_="utc", id="utc")), count, class_="times")
     unknown = " unknown" if head.unknown else ""
     return el("div", order, times, why, class_=f"sentence level{head.priority.rank}{unknown}")
+
+
+def _unbroken(words: str) -> str:
+    """Numbers keep their units on one line."""
+    return re.sub(r"(?<=\d) (?=(%|LT|m|kn|t|min|h)\b|%)", "\u00a0", words)
 
 
 def flags(picture: Picture) -> str:
@@ -66,12 +79,16 @@ def flags(picture: Picture) -> str:
 
 
 def alerts(picture: Picture) -> str:
-    """Every alert with its state, since when, why, and the keys to answer it."""
+    """Every alert with its state, since when, why, and the keys to answer it; above them how many there are."""
     if not picture.alerts:
         return el("p", "No alert stands. That does not mean no danger: look at lines, wind and river.")
     local = Local(picture.ahead_of_utc)
     first = next((alert for alert in picture.alerts if alert.state in _WAITS), None)
-    return "".join(_alert(alert, picture, local, alert is first) for alert in picture.alerts)
+    waiting = sum(alert.state in _WAITS for alert in picture.alerts)
+    count = f"{len(picture.alerts)} listed, {waiting} to be answered"
+    return el("p", esc(count), class_="count-alerts small") + "".join(
+        _alert(alert, picture, local, alert is first) for alert in picture.alerts
+    )
 
 
 def words_of(alert: StandingAlert, now: datetime, local: Local) -> Notice:
@@ -145,6 +162,7 @@ def line_rows(picture: Picture) -> str:
     loads = {load.line: load for load in picture.estimate.lines} if picture.estimate else {}
     words = dict(picture.stay.line_words)
     off = picture.mode.value == "replay"
+    forces = {each.line: force_in_words(each, picture.now).removeprefix("measured ") for each in picture.measured}
     rows = []
     for lead in picture.plan.leads:
         load = loads.get(lead.line)
@@ -157,11 +175,13 @@ def line_rows(picture: Picture) -> str:
                 td(lead.line),
                 td(f"{lead.winch} → {lead.bollard_name}"),
                 *_load_cells(load),
+                *((td(forces.get(lead.line, "no sensor")),) if forces else ()),
                 td(words.get(lead.line, "–").upper()),
                 el("td", el("div", keys, class_="keys")),
             )
         )
-    return table(("line", "led", "t", "of limit", "limit", "last word", "tell what you see"), rows)
+    heads = ("line", "led", "t", "of limit", "limit", *(("measured",) if forces else ()), "last word")
+    return table((*heads, "tell what you see"), rows)
 
 
 def _load_cells(load: LineLoad | None) -> tuple[str, str, str]:
@@ -191,26 +211,16 @@ def feeds(picture: Picture) -> str:
 
 
 def _feed(feed: FeedRow) -> str:
-    state = "DARK" if feed.dark else "heard"
-    age = "nothing yet" if feed.age_s is None else _age(feed.age_s)
+    state = "DARK" if feed.dark else "not heard yet" if feed.age_s is None else "heard"
+    age = "nothing yet" if feed.age_s is None else age_in_words(feed.age_s)
     detail = f"{feed.carries}, {feed.where}. {feed.detail}"
     return el(
         "tr",
         el("td", el("b", esc(feed.name)), el("div", esc(detail), class_="small dim")),
         td(state),
-        td(f"{age} (dark after {_age(feed.stale_after_s)})"),
+        td(f"{age} (dark after {age_in_words(feed.stale_after_s)})"),
         td(f"{feed.accepted:,} / {feed.refused:,}", "number"),
         el("td", el("code", esc(feed.last_raw or "–"))),
-    )
-
-
-def _age(seconds: float) -> str:
-    return (
-        f"{seconds:.0f} s"
-        if seconds < 120
-        else f"{seconds / 60:.0f} min"
-        if seconds < 7200
-        else f"{seconds / 3600:.0f} h"
     )
 
 

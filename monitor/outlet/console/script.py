@@ -53,7 +53,8 @@ SCRIPT: Final = (
   const soundState = () => {
     const mark = $("#sound"); if (!mark) return;
     const on = audio && audio.state === "running";
-    mark.textContent = on ? "sound on" : "SOUND OFF: press a key";
+    const words = on ? "sound on" : innerWidth < 1500 ? "SOUND OFF" : "SOUND OFF: press a key";
+    if (mark.textContent !== words) mark.textContent = words;
     mark.classList.toggle("bad", !on);
   };
   setInterval(soundState, 1000);

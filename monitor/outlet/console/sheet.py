@@ -23,6 +23,7 @@ class Sheet:
     stretches: tuple[tuple[float, float], ...]  # (distance from the face over the water, y): ascending
     quay_to_port: bool
     quay_y_m: float
+    row_px: float = 0.0  # of the tags: an additional row
 
     def x(self, forward_m: float) -> float:
         """Of a place forward of midships."""
@@ -47,17 +48,17 @@ class Sheet:
         return self.x(forward_m), self.y_off(self.off_m(starboard_m))
 
 
-def sheet_of(plan: Plan, width: float, height: float) -> Sheet:
-    """The sheet of a plan for a drawing of `width` by `height` px."""
+def sheet_of(plan: Plan, width: float, height: float, row_px: float = 0.0) -> Sheet:
+    """The sheet of a plan for a drawing of `width` by `height` px; `row_px` more for the tags."""
     ends = [0.5 * plan.loa_m, -0.5 * plan.loa_m, *(lead.bollard[0] for lead in plan.leads)]
     from_m, to_m = min(ends) - BESIDE_M * 0.35, max(ends) + BESIDE_M * 0.35
     to_port = plan.quay_y_m < 0
     behind_m = max(6.0, *(abs(lead.bollard[1] - plan.quay_y_m) for lead in plan.leads)) + 4.0
     ship_off_m = abs(plan.quay_y_m) + 0.5 * plan.beam_m
-    tags = min(104.0, max(80.0, 0.30 * height))
+    tags = min(104.0, max(80.0, 0.30 * height)) + row_px
     land, hull = 0.16 * height, 0.17 * height
     stretches = (
         (-behind_m, tags), (0.0, tags + land), (abs(plan.quay_y_m) - 0.5 * plan.beam_m, tags + land + 7.0),
         (ship_off_m, tags + land + 7.0 + hull), (ship_off_m + WATER_M, height),
     )  # fmt: skip
-    return Sheet(width, height, from_m, width / (to_m - from_m), stretches, to_port, plan.quay_y_m)
+    return Sheet(width, height, from_m, width / (to_m - from_m), stretches, to_port, plan.quay_y_m, row_px)

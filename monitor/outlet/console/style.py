@@ -25,7 +25,7 @@ p { margin: 0 0 6px; }
 .sentence { display: grid; grid-template-columns: minmax(0, 1fr) auto; gap: 4px 24px; padding: 10px 18px 10px;
   background: var(--panel); border-bottom: 3px solid var(--edge); }
 .order { font-size: clamp(54px, 3.7vw, 84px); grid-column: 1 / -1; line-height: 1.06; font-weight: 800; letter-spacing: -0.01em; margin: 0; }
-.order .mark { letter-spacing: -0.12em; margin-right: 0.25em; font-size: 0.8em; }
+.order .mark { letter-spacing: -0.12em; margin-right: 0.25em; font-size: 0.8em; } .reason .mark { display: none; letter-spacing: -0.12em; }
 .reason { font-size: clamp(19px, 1.4vw, 28px); line-height: 1.25; margin: 6px 0 0; grid-column: 1; grid-row: 2; }
 .sentence.level3 { background: var(--alarm); color: var(--alarm-ink); }
 .sentence.level2 { background: var(--warning); color: var(--warning-ink); }
@@ -54,8 +54,13 @@ p { margin: 0 0 6px; }
 .draw { overflow: hidden; background: var(--panel); border: 1px solid var(--edge); border-radius: 4px; min-height: 0;
   min-width: 0; }
 .draw > div, .draw svg { display: block; }
+.decks.shown { display: grid; gap: 8px; height: 100%; grid-template-columns: minmax(0, 1fr) minmax(300px, 26%);
+  grid-template-rows: minmax(300px, 1fr); }
+.decks .card { overflow: auto; min-height: 0; }
 .a-plan { grid-area: plan; } .a-approach { grid-area: approach; } .a-ribbon { grid-area: ribbon; }
-.side { grid-area: side; overflow: auto; display: flex; flex-direction: column; gap: 8px; min-height: 0; }
+.side { grid-area: side; display: flex; flex-direction: column; gap: 8px; min-height: 0; }
+.side .card { overflow: auto; min-height: 0; } .side .card:first-child { flex: 0 1 auto; } .side .card:last-child { flex: 1 0 32%; }
+.count-alerts { position: sticky; top: -8px; z-index: 1; background: var(--panel); margin: 0 0 4px; padding: 2px 0; }
 .card { background: var(--panel); border: 1px solid var(--edge); border-radius: 4px; padding: 8px 10px; }
 .inputs.shown { display: grid; gap: 10px; grid-template-columns: minmax(330px, 27%) minmax(0, 1fr);
   align-items: start; }
@@ -104,7 +109,7 @@ fieldset { border: 1px solid var(--edge); border-radius: 4px; margin: 0 0 8px; p
 table { border-collapse: collapse; width: 100%; font-size: 15px; }
 th { text-align: left; font-weight: 700; border-bottom: 2px solid var(--edge); padding: 3px 8px 3px 0; }
 td { border-bottom: 1px solid var(--edge); padding: 4px 8px 4px 0; vertical-align: top; }
-td .keys { margin: 0; } td button { min-height: 34px; padding: 3px 9px; }
+td .keys { margin: 0; flex-wrap: nowrap; gap: 4px; } td button { min-height: 34px; padding: 3px 7px; font-size: 14px; white-space: nowrap; }
 td.number { font-variant-numeric: tabular-nums; white-space: nowrap; }
 code { font: 13px/1.3 "DejaVu Sans Mono", Consolas, monospace; overflow-wrap: anywhere; }
 .scroll { overflow-x: auto; }
@@ -140,7 +145,7 @@ svg .halo { paint-order: stroke; stroke: var(--panel); stroke-width: 4px; stroke
 .grid { stroke: var(--edge); stroke-width: 0.6; stroke-dasharray: 2 5; } .axis { stroke: var(--dim); stroke-width: 1.4; }
 .fender { fill: var(--dim); } .bollard { fill: var(--ink); } .fairlead { fill: var(--rope); }
 .doubt { fill: var(--unknown); stroke: var(--unknown-ink); stroke-dasharray: 3 2; }
-.hull { fill: var(--hull); } .worst { fill: var(--ink); } .deck { stroke: var(--hull-ink); stroke-width: 1; opacity: .75; } svg .hull-name { fill: var(--hull-ink); font-size: 18px; font-weight: 700; }
+.hull { fill: var(--hull); } .worst { fill: var(--dv3); stroke: var(--ink); stroke-width: 0.8; } .deck { stroke: var(--hull-ink); stroke-width: 1; opacity: .75; } svg .hull-name { fill: var(--hull-ink); font-size: 18px; font-weight: 700; }
 .rope { stroke: var(--rope); stroke-linecap: round; } .rope.unknown { stroke-dasharray: 2 6; }
 .rope.parted { stroke-dasharray: 14 12; } .leader { stroke: var(--dim); stroke-width: 0.8; fill: none; }
 .tag { fill: var(--panel); stroke: var(--edge); } .tag.level1 { stroke: var(--ink); stroke-dasharray: 2 3; }
@@ -150,7 +155,7 @@ svg .tag-word { font-size: 13px; font-weight: 800; } svg .tag-below { font-size:
 .gauge { fill: var(--paper); stroke: var(--dim); stroke-width: 0.8; } .gauge-band { fill: var(--band); }
 .gauge-now { fill: var(--ink); } .gauge-mid { stroke: var(--ink); stroke-width: 2; }
 .gauge-coming { fill: none; stroke: var(--ink); stroke-width: 1.6; stroke-dasharray: 3 2; }
-.gauge-notch { stroke: var(--dim); stroke-width: 1.4; } .gauge-wall { stroke: var(--ink); stroke-width: 2.4; }
+.gauge-notch { stroke: var(--dim); stroke-width: 1.4; } .gauge-measured { fill: var(--panel); stroke: var(--ink); stroke-width: 1.6; } .gauge-wall { stroke: var(--ink); stroke-width: 2.4; }
 .other { fill: var(--ink); stroke: var(--ink); stroke-width: 1.4; } .other.hollow { fill: none; stroke-dasharray: 4 3; }
 svg .other-name { font-size: 13px; font-weight: 700; } .lane { fill: var(--band); opacity: 0.3; } .lane1 { fill: none; }
 .track { stroke: var(--ink); stroke-width: 1.6; stroke-dasharray: 10 7; fill: none; }
@@ -164,15 +169,23 @@ svg .other-name { font-size: 13px; font-weight: 700; } .lane { fill: var(--band)
 .middle-coming { fill: none; stroke: var(--ink); stroke-width: 1.6; stroke-dasharray: 5 4; } .gust { fill: var(--ink); }
 .pass-band { fill: none; stroke: var(--ink); stroke-width: 1.6; } .pass-mid { stroke: var(--ink); stroke-width: 3; }
 .pass-mark { fill: var(--ink); } .tide { fill: none; stroke: var(--ink); stroke-width: 1.6; }
+.tide-tables { fill: none; stroke: var(--dim); stroke-width: 1.4; stroke-dasharray: 2 4; } .tide-measured { fill: none; stroke: var(--ink); stroke-width: 3.4; }
+.deck-floor { fill: var(--dv1); } .dv-scale { fill: none; stroke: var(--ink); stroke-width: 2; } .dv-stroke1 { stroke: var(--ink); stroke-width: 0.7; } .dv-stroke2, .dv-stroke3, .dv-stroke4 { stroke: var(--ink); stroke-width: 1.1; }
+.dv-area2 { fill: var(--dv2); } .dv-area3 { fill: var(--dv3); } .dv-edge { fill: none; stroke: var(--ink); stroke-width: 2; }
+.dv-house { fill: var(--paper); stroke: var(--ink); stroke-width: 1.4; } .dv-rope { fill: none; stroke: var(--ink); stroke-width: 1.6; } .dv-heavy { stroke-width: 4; } .dv-parted { stroke-dasharray: 14 12; }
+.dv-fitting { fill: var(--panel); stroke: var(--ink); stroke-width: 1.6; } .dv-station { fill: var(--ink); stroke: var(--panel); stroke-width: 1.5; }
+.dv-numeral { fill: var(--panel); stroke: var(--ink); stroke-width: 2; }
 .span.level1 { fill: var(--caution); stroke: var(--ink); stroke-width: .6; } .span.level2 { fill: var(--warning); }
 .span.level3 { fill: var(--alarm); } svg .on-level3 { fill: var(--alarm-ink); } svg .on-level2 { fill: var(--warning-ink); }
 svg .on-level1 { fill: var(--caution-ink); }
 
 @media (max-width: 1500px) {
-  .order .mark { margin-right: 0.15em; } .sentence { padding: 6px 14px; } .clock, .count { font-size: 40px; }
-  .foot { padding: 4px 8px; gap: 4px; } .foot nav { gap: 4px; } .foot button { padding: 4px 8px; font-size: 15px; }
+  .order .mark { display: none; } .reason .mark { display: inline; } .sentence { padding: 6px 14px; } .clock, .count { font-size: 40px; }
+  .foot { padding: 4px 8px; gap: 4px; } .foot nav { gap: 4px; } .foot button { padding: 4px 6px; font-size: 14px; } .foot input { width: 3.6em; } .foot .flag { font-size: 13px; }
+  .foot .small, .foot label { font-size: 13px; } .alert .keys button { padding: 4px 9px; font-size: 15px; }
 }
-@media (max-width: 1330px) { .foot button { padding: 4px 6px; font-size: 14px; } .foot input { width: 3.6em; } .foot .flag { font-size: 13px; } }
+@media (max-width: 1330px) { .foot button { padding: 4px 5px; font-size: 13px; } .foot nav { gap: 3px; } }
+@media (max-height: 820px) { .side .card:last-child { flex-basis: 24%; } .side .card { padding: 4px 8px; } .alert .do { font-size: 15px; line-height: 1.25; } }
 @media (max-height: 660px), (max-width: 1100px) {
   .bw { height: auto; min-height: 100vh; } .stage { overflow: visible; }
   .sentence { position: sticky; top: 0; z-index: 10; }
