@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -12,8 +12,10 @@ import pandas as pd
 import pytest
 
 from monitor.__main__ import main
+from monitor.records.events import Beat
 from monitor.run import fleet, kept
 from monitor.run.adopting import profile_of
+from monitor.run.journal import Entry, Journal
 from monitor.settings.load import snapshot
 from tests.conftest import ROOT
 from tests.test_tuning_twin import invented_stay
@@ -104,6 +106,30 @@ def test_the_verb_prints_and_writes_nothing_unasked(folder: Path, capsys: pytest
     assert "A (INVENTED): 6 recordings of 6 stays" in out
     assert "Recommended: levels.caution" in out and "Nothing is written" in out
     assert {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()} == before
+
+
+def test_a_recording_named_twice_is_counted_once(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    named = [folder / "A0.rec", folder / "A1.rec", folder / "config" / ".." / "A0.rec"]
+    assert main(["tune", *map(str, named), "--config", str(folder / "config")]) == 0
+    assert "2 recordings of 2 stays" in " ".join(capsys.readouterr().out.split())
+
+
+def test_any_damage_of_a_kept_file_is_told_as_such(folder: Path) -> None:
+    whole = (folder / "A0.rec").read_bytes()
+    for place in range(12, len(whole) - 8, len(whole) // 40):  # behind the head of gzip, before its check
+        (folder / "A0.rec").write_bytes(bytes((*whole[:place], whole[place] ^ 0x55, *whole[place + 1 :])))
+        with pytest.raises(ValueError, match="cannot be used"):
+            kept.read(folder / "A0.rec")
+
+
+def test_a_journal_that_went_on_is_worked_out_anew(tmp_path: Path) -> None:
+    beat = Entry.of(1, datetime(2026, 3, 14, tzinfo=UTC), "in", Beat())
+    with Journal(tmp_path / "day.journal") as journal:  # in use: what is newest lies beside the file
+        journal.extend([beat])
+        before = kept.kept_file(tmp_path / "day.journal", tmp_path)
+        assert kept.kept_file(tmp_path / "day.journal", tmp_path) == before
+        journal.extend([replace(beat, seq=2)])
+        assert kept.kept_file(tmp_path / "day.journal", tmp_path) != before
 
 
 def test_the_verb_on_a_cluster_draws_tables_and_adopts(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import gzip
 import hashlib
 import json
+import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -16,7 +17,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Final, get_args
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import TypeAdapter
 from pydantic_core import from_json
 
 from monitor.records.estimates import Encounter, LineLoad, WindEstimate
@@ -230,6 +231,7 @@ _STEPS: Final[dict[str, TypeAdapter[Any]]] = {
     kind.__name__: TypeAdapter(kind) for kind in get_args(Step) if kind is not Ticked
 }
 _FACTS: Final[dict[str, TypeAdapter[Any]]] = {kind.__name__: TypeAdapter(kind) for kind in get_args(Facts)}
+_UNUSABLE: Final = (OSError, EOFError, StopIteration, zlib.error, ValueError, KeyError, TypeError, IndexError)
 
 
 def write(kept: Kept, to: Path) -> None:
@@ -250,7 +252,7 @@ def read(path: Path) -> Kept:
             if about.form != FORM:
                 raise ValueError(f"form {about.form}, this program writes {FORM}")
             return Kept(about, tuple(map(_unpacked, lines)))
-    except (OSError, EOFError, StopIteration, ValidationError, ValueError, KeyError) as error:
+    except _UNUSABLE as error:
         raise ValueError(f"{path} cannot be used: {error}") from error
 
 
@@ -259,7 +261,7 @@ def about(path: Path) -> About:
     try:
         with gzip.open(path) as lines:
             return _ABOUT.validate_json(next(lines))
-    except (OSError, EOFError, StopIteration, ValidationError) as error:
+    except _UNUSABLE as error:
         raise ValueError(f"{path} cannot be used: {error}") from error
 
 
@@ -293,9 +295,11 @@ def kept_file(recording: Path, folder: Path) -> Path:
     """Where the kept form of a recording belongs: named by what it holds and by the program that worked it out."""
     content = recording if recording.is_file() else recording / "in.jsonl.gz"
     digest = hashlib.sha256(f"{program_version()} {FORM} {_shape()} ".encode())
-    with content.open("rb") as file:
-        while block := file.read(1 << 20):
-            digest.update(block)
+    for part in (content, content.with_name(f"{content.name}-wal")):  # a journal in use keeps its newest beside it
+        if part == content or part.is_file():
+            with part.open("rb") as file:
+                while block := file.read(1 << 20):
+                    digest.update(block)
     return folder / f"{recording.stem}-{digest.hexdigest()[:12]}{SUFFIX}"
 
 

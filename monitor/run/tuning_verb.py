@@ -78,7 +78,8 @@ class Tallying:
 
 def _tune(args: argparse.Namespace, console: Console) -> int:
     where = fleet.Where((os.cpu_count() or 1) if args.all_cores else 1, args.scheduler)
-    worked_out = _each_of(console, "working out once", Keeping(args.kept, args.anew), args.recordings, where)
+    recordings = list({path.resolve(): path for path in args.recordings}.values())  # named twice, counted once
+    worked_out = _each_of(console, "working out once", Keeping(args.kept, args.anew), recordings, where)
     paths = [path for _, path in worked_out]
     read = _each_of(console, "reading", kept.about, paths, fleet.Where())
     heads = sorted(((about, path) for path, about in read), key=lambda head: head[0].begins)
@@ -135,7 +136,7 @@ def _tune(args: argparse.Namespace, console: Console) -> int:
         console.print(f"Adopted: {file}" + (f"; the one before it: {before}" if before else ""), markup=False)
     elif advice.verdict is Verdict.CHANGE:
         console.print('Nothing is written. To take it over: --adopt NAME --by "AB" --why "..."', markup=False)
-    return 1 if len(tallied) < len(args.recordings) else 0
+    return 1 if len(tallied) < len(recordings) else 0
 
 
 def _berth(asked: str | None, abouts: Sequence[kept.About]) -> str:
