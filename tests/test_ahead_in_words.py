@@ -119,8 +119,12 @@ def test_when_a_line_goes() -> None:
     ]
     holds = (IfLost(("FS2",), "FS1", 0.78, (), True), IfLost(("FS1",), "FS2", 0.6, (), True))
     assert words.lost_in_words(holds) == [
-        "Any one line may go and the others hold, each at the low end of its strength",
+        words.HOLD_ON,
         "If FS2 parts: next FS1 at 78 % of its strength, the rest hold",
+    ]
+    takes_another = (IfLost(("FS2",), "FS1", 1.2, ("FS1",), True), IfLost(("FS1",), "FS2", 0.6, (), True))
+    assert words.lost_in_words(takes_another) == [  # something holds her in the end, but a second line goes
+        "If FS2 parts: next FS1 at 120 % of its strength, then FS1 goes and the rest hold"
     ]
     assert words.lost_in_words(()) == [words.NOT_KNOWN]
 

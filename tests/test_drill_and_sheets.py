@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import re
+import shutil
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -134,7 +135,7 @@ def test_what_the_score_says(struck_said: bool, here: bool, stand: int | None) -
     if stand is not None:
         assert f"struck in {stand} of 100 simulated breaks" in told and "no place earns a mark. 0 of 2" in told
     else:
-        assert "the only right place. 2 of 2" in told
+        assert "that is the answer. Lines fly beyond them, too. 2 of 2" in told
     assert told.rstrip().endswith("can be struck. The next line may part elsewhere.")
 
 
@@ -302,6 +303,23 @@ def test_the_page_on_hauling(config: Path, capsys: pytest.CaptureFixture[str]) -
     assert "     3      6.6 – 16.9" in text and "Nobody in a bight" in text and "more than 6" in text
     assert not FORBIDDEN.search(text)
     assert main(["hauling", STAY, "nothing", "--config", str(config)]) == 2
+
+
+def test_any_name_makes_a_file(config: Path, tmp_path: Path) -> None:
+    """Dots, slashes and colons in people's names neither cut a file's name nor lead out of the folder."""
+    pytest.importorskip("matplotlib")
+    file = next(
+        path for path in (config / "ships").glob("*.toml") if '"head line 1"' in path.read_text(encoding="utf-8")
+    )
+    mine = tmp_path / "config"
+    shutil.copytree(config, mine)
+    for path in mine.rglob("*.toml"):
+        text = path.read_text(encoding="utf-8").replace('"head line 1"', '"../No. 1: head/fwd"')
+        path.write_text(text, encoding="utf-8")
+    assert file.name in {path.name for path in (mine / "ships").iterdir()}
+    to = tmp_path / "out"
+    assert main(["hauling", STAY, "../No. 1: head/fwd", "--config", str(mine), "--to", str(to)]) == 0
+    assert {path.name for path in to.iterdir()} == {"hauling-No-1-head-fwd.png", "hauling-No-1-head-fwd.svg"}
 
 
 def test_a_ship_without_deck_plans_says_so(

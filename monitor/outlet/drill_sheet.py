@@ -1,6 +1,6 @@
 """The drill on paper: its picture, its questions, the recoil as a moving picture, and what the score says.
 
-Nobody is praised for a figure that one break happened to miss; a place off the deck is the only right one.
+Nobody is praised for a figure that one break happened to miss; only to keep off deck and quay edge earns the mark.
 """
 
 from __future__ import annotations
@@ -120,7 +120,8 @@ def _figure(marks: Marks) -> str:
 
 def _stand(marks: Marks) -> str:
     if marks.stand_struck is None:
-        return "You would stand off the mooring deck and the quay edge: the only right place. 2 of 2."
+        kept_off = "You would keep off the mooring deck and the quay edge: that is the answer."
+        return f"{kept_off} Lines fly beyond them, too. 2 of 2."
     counted = f"struck in {marks.stand_struck} of {marks.breaks} simulated breaks"
     return (
         f"You would stand in {marks.stand}: {counted}. On the deck or the quay edge no place earns a mark. 0 of 2."

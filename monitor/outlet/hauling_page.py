@@ -21,7 +21,8 @@ WHERE_NOT: Final = (
     "Tail from well back, line led away clear, never round hand or body. 2 m or more from the drum "
     "(6 ft: US Navy EO 14160).",
     "One heaves, one tails, one watches the lead and can stop the drum. Who gives the orders hauls nothing.",
-    "A line that does not come in is loaded: stop, hold on, tell the officer. Do not take turns off under load.",
+    "A line that does not come in is loaded: stop the drum, keep the turns on, tell the officer. No turn comes "
+    "off under load.",
 )
 
 
@@ -95,7 +96,7 @@ def draw_page(page: HaulingPage, to: Sequence[Path]) -> None:
         axes.fill_between(turns, least, most, color="#dfe6ea", hatch="..", edgecolor=FAINT, linewidth=0.0)
         axes.plot(turns, least, "o-", color=INK, lw=2.2)
         axes.plot(turns, most, "o--", color=INK, lw=1.2)
-        axes.annotate(f"friction {page.friction[0]:g}: count on this", (turns[-3], least[-3]), (8, -16),
+        axes.annotate(f"friction {page.friction[0]:g}: count on no more", (turns[-3], least[-3]), (8, -16),
                       textcoords="offset points", fontsize=9.5, weight="bold", color=INK)  # fmt: skip
         axes.annotate(f"friction {page.friction[1]:g}", (turns[-1], most[-1]), (-14, 2),
                       textcoords="offset points", ha="right", fontsize=9.5, color=INK)  # fmt: skip

@@ -30,6 +30,10 @@ from monitor.records.estimates import (
 SMALL: Final = 0.30  # utilisation, upper end, below which no odds are worked out for the wind
 NOT_KNOWN: Final = "NOT KNOWN: wind or lines are not known well enough to look ahead"
 NEVER_FIRST: Final = "Lines that carry load are not named: never work a loaded line first."
+HOLD_ON: Final = (
+    "Should one line part, the others are reckoned to hold: at rest, each at the low end of its strength, without "
+    "gusts and passing ships. No line can be spared for it"
+)
 _LOST_TOLD: Final = 3
 _ORDER_TOLD: Final = 4
 
@@ -135,10 +139,10 @@ def lost_in_words(lost: Sequence[IfLost]) -> list[str]:
     if not lost:
         return [NOT_KNOWN]
     single, pair = [one for one in lost if len(one.lines) == 1], [one for one in lost if len(one.lines) > 1]
-    worst = [one for one in single if not one.holds] or single[:1]
+    worst = [one for one in single if not one.holds or one.then] or single[:1]
     told = [one_lost(one) for one in [*worst[:_LOST_TOLD], *pair]]
-    if single and all(one.holds for one in single):
-        told.insert(0, "Any one line may go and the others hold, each at the low end of its strength")
+    if single and all(one.holds and not one.then for one in single):
+        told.insert(0, HOLD_ON)
     return told
 
 
@@ -149,9 +153,13 @@ def one_lost(one: IfLost) -> str:
         return f"{gone}: NOTHING HOLDS HER"
     after = f"{gone}: next {one.next_line} at {100 * one.share:.0f} % of its strength"
     if one.holds:
-        then = f", then {', '.join(one.then)} go and the rest hold" if one.then else ", the rest hold"
+        then = (
+            f", then {', '.join(one.then)} go{'es' if len(one.then) == 1 else ''} and the rest hold"
+            if one.then
+            else ", the rest hold"
+        )
         return f"{after}{then}"
-    follow = f": {', '.join(one.then[:4])} follow" if one.then else ""
+    follow = f": {', '.join(one.then[:4])} follow{'s' if len(one.then) == 1 else ''}" if one.then else ""
     return f"{after}, THE REST DO NOT HOLD{follow}"
 
 

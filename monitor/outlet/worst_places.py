@@ -79,4 +79,5 @@ def stations_in_words(reached: Iterable[Reached]) -> list[str]:
 def reached_in_words(reached: Reached) -> str:
     """ "49 % of breaks (39–60 %)": a part of the line comes within a metre; likelier breaks count for more."""
     low, high = 100.0 * reached.low, 100.0 * reached.high
-    return f"{100.0 * reached.share:.0f} % of breaks ({low:.0f}–{high:.0f} %)"
+    share = "under 1" if reached.share < 0.01 else f"{100.0 * reached.share:.0f}"  # never 0: it is struck
+    return f"{share} % of breaks ({low:.0f}–{high:.0f} %)"

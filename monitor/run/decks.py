@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Final
@@ -67,6 +68,11 @@ def _decked(args: argparse.Namespace) -> tuple[Settings, Site]:
     return settings, site
 
 
+def _file_name(words: str) -> str:
+    """People's words as a name that any system takes as one file's."""
+    return re.sub(r"[^\w-]+", "-", words).strip("-") or "unnamed"
+
+
 def _share(text: str) -> float:
     try:
         share = parse_quantity(text, "dimensionless")
@@ -94,7 +100,7 @@ def _decks(args: argparse.Namespace, console: Console) -> int:
     reached = tuple((each.line, who) for each in worst for who in each.reached)
     args.to.mkdir(parents=True, exist_ok=True)
     for ground in site.grounds:
-        name = args.to / ground.name.replace(" ", "-")
+        name = args.to / _file_name(ground.name)
         sheet = DeckSheet(
             site, ground.name, areas, reached, taken, basis, ship.name, settings.berth.name, at,
             stay.invented or ship.invented or settings.berth.invented, program_version(),
@@ -212,7 +218,7 @@ def _hauling(args: argparse.Namespace, console: Console) -> int:
     console.print(hauling_page.page_in_words(page), markup=False, soft_wrap=True)
     if args.to:
         args.to.mkdir(parents=True, exist_ok=True)
-        name = args.to / f"hauling-{line.name.replace(' ', '-')}"
+        name = args.to / f"hauling-{_file_name(line.name)}"
         hauling_page.draw_page(page, [name.with_suffix(".png"), name.with_suffix(".svg")])
         console.print(f"Drawn: {name}.png, {name}.svg", markup=False, soft_wrap=True)
     return 0

@@ -18,10 +18,10 @@ from statistics import fmean, median, stdev
 from typing import Any, Final
 
 from monitor.records.compared import Correction, LineBias, LoadKind
+from monitor.watch.scores import NORMAL_975
 
 LEAST_SHARE: Final = 0.05  # of its limit: below, a line is next to slack and a ratio means little (ours)
 TOO_FEW: Final = 3  # below which nothing is proposed
-_Z_975: Final = 1.959963985
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +96,7 @@ def t_975(freedom: int) -> float:
         return math.tan(math.pi * 0.475)
     if freedom == 2:
         return 0.95 * math.sqrt(2.0 / (1.0 - 0.95**2))
-    z, n = _Z_975, float(freedom)
+    z, n = NORMAL_975, float(freedom)
     return (
         z
         + (z**3 + z) / (4 * n)

@@ -21,6 +21,7 @@ from shapely import MultiPolygon, Polygon
 from monitor.base.frames import Floats
 from monitor.physics.snapback import Flights, Led, Swept, class_tension_n, flights
 from monitor.records.decks import QUAY, Area, Ground, Near, Reached, Ring, Site, Spot, WorstOfLine
+from monitor.watch.scores import wilson
 
 Marks = NDArray[np.bool_]
 Values = NDArray[np.floating[Any]]
@@ -34,7 +35,6 @@ HALF, MOST = 0.5, 0.9  # of all chance × speed on a ground: what grades 3 and 2
 CLASSES: Final = (5, 10, 15, 20)  # of 5 % of strength: width is set by geometry far more than by tension
 BREAKS: Final = 100
 BY_M: Final = 1.5  # "by" a fitting; farther off, the way to it is told
-_Z95: Final = 1.959964
 
 
 @dataclass(frozen=True)
@@ -237,20 +237,10 @@ def reached(site: Site, field: Field) -> tuple[Reached, ...]:
             hits = field.hits(station.at)
             if hits.any():
                 share = float(field.weights @ hits)
-                low, high = interval(share, 1.0 / float(field.weights @ field.weights))
+                trials = 1.0 / float(field.weights @ field.weights)
+                low, high = wilson(share * trials, trials) or (0.0, 1.0)
                 found.append(Reached(ground.name, station.name, int(hits.sum()), len(hits), share, low, high))
     return tuple(sorted(found, key=lambda each: (-each.share, each.ground, each.station)))
-
-
-def interval(share: float, trials: float) -> tuple[float, float]:
-    """95 % interval of a chance of which a share was seen in so many trials: Wilson (1927), eq. of the score test.
-
-    For weighted breaks `trials` is the number of equal ones that would be as sure, (Σw)²/Σw² (Kish 1965).
-    """
-    z = _Z95**2 / trials
-    middle = (share + 0.5 * z) / (1.0 + z)
-    half = math.sqrt(share * (1.0 - share) * z + 0.25 * z**2) / (1.0 + z)
-    return max(0.0, middle - half), min(1.0, middle + half)
 
 
 def near_words(site: Site, areas: Iterable[Area], field: Field) -> Iterable[Near]:

@@ -96,8 +96,9 @@ def sedi(hit_rate: float, false_rate: float) -> float | None:
     return (f - h - no_f + no_h) / (f + h + no_f + no_h)
 
 
-def wilson(count: int, of: int, z: float = NORMAL_975) -> tuple[float, float] | None:
-    """The interval of a share, 95 % without another `z`; None of nothing."""
+def wilson(count: float, of: float, z: float = NORMAL_975) -> tuple[float, float] | None:
+    """The interval of a share, 95 % without another `z`; None of nothing. Whole counts, or for weighted ones those
+    of as many equal trials as would be as sure, (Σw)²/Σw² (Kish 1965)."""
     if of == 0:
         return None
     share, grown = count / of, 1.0 + z * z / of

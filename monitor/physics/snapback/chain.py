@@ -154,7 +154,7 @@ class March:
     def _slack(self, first_n: float) -> bool:
         """Whether no spring pulls more than a flying line does where it bends, about m v²."""
         on = self.on
-        speed2 = np.maximum(on.vx**2 + on.vy**2, 0.0)
+        speed2 = on.vx**2 + on.vy**2
         bending_n = 1.5 * (on.mass_kg_m * np.maximum(speed2[1:], speed2[:-1])).max(axis=0)
         return bool(np.all(self._pull.max(axis=0) < np.maximum(bending_n, SLACK * first_n)))
 
