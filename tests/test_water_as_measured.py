@@ -70,6 +70,22 @@ def test_the_level_measured_is_the_level_used_and_dies_away(settings: Settings) 
         assert replace(measured, height_m=tables.height_m, level_source="") == tables  # the stream is left alone
 
 
+@pytest.mark.parametrize("ahead", [timedelta(minutes=2), timedelta(hours=5)])
+def test_a_gauge_whose_clock_is_ahead_is_neither_fresh_for_ever_nor_deaf(
+    settings: Settings, ahead: timedelta
+) -> None:
+    gauges, wrong = gauged(settings), level(settings, T0, 0.6)
+    gauges.take(replace(wrong, observed_at=T0 + ahead, received_at=T0))
+    gauges.take(WaterReading(T0 + ahead, T0, "meter", current_m_s=0.8, set_deg=45.0))
+    off = gauges.off(T0)
+    assert off is not None and off.level_at == off.stream_at == T0
+    assert gauges.off(T0 + MEASURED_FRESH + timedelta(seconds=1)) is None
+    later = T0 + timedelta(minutes=6)
+    gauges.take(level(settings, later, 0.2))
+    off = gauges.off(later + timedelta(seconds=90))
+    assert off is not None and off.above_m == pytest.approx(0.2, abs=0.006)
+
+
 def test_the_stream_measured_is_the_stream_alongside_and_not_the_fairways(settings: Settings) -> None:
     """By components: 1.5 kn to the north-east measured, whatever the table has; after hours the table rules, and
     the load of what is left open reaches further."""

@@ -43,7 +43,9 @@ class Gauges:
     _streams: dict[str, WaterReading] = field(default_factory=dict)
 
     def take(self, reading: WaterReading) -> None:
-        """One reading; an older one than what we hold changes nothing."""
+        """One reading; an older one than what we hold changes nothing. A stamp ahead of its arrival is that of a
+        wrong clock: it would be fresh for hours, and shut out all that comes after it."""
+        reading = replace(reading, observed_at=min(reading.observed_at, reading.received_at))
         source, before = reading.source, self._levels.get(reading.source)
         if reading.height_m is not None and not (before and reading.observed_at < before.reading.observed_at):
             same = before is not None and before.reading.height_m == reading.height_m
