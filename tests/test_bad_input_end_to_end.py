@@ -61,7 +61,7 @@ def whole(config: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-@pytest.mark.parametrize("share", [0.7, 0.95])
+@pytest.mark.parametrize("share", [0.93, 0.96])  # the settings stand first and take most of it
 @pytest.mark.parametrize("name", ["in.jsonl.gz", "out.jsonl.gz"])
 def test_a_cut_recording_plays_what_is_whole(
     whole: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, name: str,
@@ -161,7 +161,7 @@ def test_a_full_disk(unheard: Path, tmp_path: Path, pc: PC, monkeypatch: pytest.
     monkeypatch.setattr(Journal, "append", or_full)
     with watching(unheard, path, [told]) as (watch, _):
         watch.emit(note("before"))
-        pc.until(BEGIN + 10 * STEP)
+        pc.until(lambda: "before" in notes(path))
         full = True
         pc.until(lambda: bool(told.of("journal")))
         watch.emit(note("while full"))
@@ -202,7 +202,7 @@ def test_a_journal_damaged_under_way(unheard: Path, tmp_path: Path, pc: PC) -> N
     told, path = Told(), tmp_path / "watch.journal"
     with watching(unheard, path, [told]) as (watch, _):
         watch.emit(note("before"))
-        pc.until(BEGIN + 10 * STEP)
+        pc.until(lambda: "before" in notes(path))
         kept = notes(path)
         with closing(sqlite3.connect(path)) as db:  # what a failing disk might do
             db.execute("ALTER TABLE events RENAME TO lost")
