@@ -64,6 +64,16 @@ def test_a_mast_outside_the_profile_does_not_stop_the_watch(height: float) -> No
     assert told.estimate(now(0.0)).validity is Validity.GOOD
 
 
+def test_an_anemometer_whose_clock_is_ahead_goes_stale_like_any_other() -> None:
+    told = weather()
+    for second in range(60):
+        at = now(second)
+        told.take_wind(reading(second, 12.0, observed_at=at + timedelta(hours=3), received_at=at))
+    assert told.estimate(now(60.0)).validity is Validity.GOOD
+    assert told.age_s("masthead", now(60.0)) == pytest.approx(1.0)
+    assert told.estimate(now(95.0)).validity is Validity.UNKNOWN  # dead for 36 s, stale after 30 s
+
+
 def test_a_gust_front() -> None:
     """From half the peak to the peak within a minute, the wind 30° elsewhere: UFC 4-159-03 3-8.2 (Guam)."""
 

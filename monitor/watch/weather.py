@@ -94,7 +94,10 @@ class Weather:
         self.forecast = forecast
 
     def take_wind(self, reading: WindReading) -> None:
-        """One wind reading; readings without speed or direction are heard but tell no load."""
+        """One wind reading; readings without speed or direction are heard but tell no load.
+
+        A stamp well ahead of its arrival is a wrong clock's: it would keep a dead anemometer fresh for hours.
+        """
         speed_m_s = reading.mean_m_s
         direction_deg = reading.from_direction_deg
         if direction_deg is None and reading.off_bow_deg is not None:
@@ -105,10 +108,12 @@ class Weather:
         height_m = min(max(height_m, LOWEST_M), HIGHEST_M)  # as far as the profile goes
         gust_m_s = reading.gust_m_s
         samples = self._samples.setdefault(reading.source, deque())
+        ahead = reading.observed_at - reading.received_at >= OWN_TIME
+        at = reading.received_at if ahead else reading.observed_at
         sample = _Sample(
-            reading.observed_at,
-            reading.observed_at.timestamp(),
-            abs(reading.observed_at - reading.received_at) < OWN_TIME,
+            at,
+            at.timestamp(),
+            abs(at - reading.received_at) < OWN_TIME,
             speed_at_10m(speed_m_s, height_m, GUST_S if reading.averaging_s is None else reading.averaging_s),
             0.0 if direction_deg is None else direction_deg,
             None if gust_m_s is None else speed_at_10m(gust_m_s, height_m, GUST_S),
