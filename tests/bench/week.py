@@ -5,8 +5,9 @@ new faults of the feeds. Every input is handled: sentences, wind, forecasts, peo
 too (without waiting for the disk). Thinned is only how often the loads and the outlook are worked out: a tick
 every five minutes instead of every five seconds. Memory is taken at the end of every watch, where the script
 stands at the same place: what Python and numpy hold (tracemalloc), so that neither the machine nor its other work
-counts. Caches of the models that have a bound take hours to fill; they are emptied then, and told apart. A cache
-without a bound would count as growth.
+counts. Caches of the models that have a bound take hours to fill; they are emptied then, and told apart: what the
+watch itself holds beside them may grow by what it learns of new ships (half a kB each, 20,000 at most). Judged is
+all together, against the end of the watch in which the caches are full.
 """
 
 from __future__ import annotations
@@ -79,8 +80,9 @@ def watch(config: Path, stay: str, watches: int, minutes: float) -> Iterator[Hel
 
 
 def growth(held: list[Held], settled: int) -> float:
-    """Growth of what is held from the watch number `settled` (from 0) to the last, as a share."""
-    return held[-1].held_mb / held[settled].held_mb - 1.0
+    """Growth of all that is held from the watch number `settled` (from 0) to the last, as a share."""
+    first, last = (each.held_mb + each.caches_mb for each in (held[settled], held[-1]))
+    return last / first - 1.0
 
 
 def _empty_bounded_caches() -> None:
