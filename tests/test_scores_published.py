@@ -18,10 +18,7 @@ THEIRS = {
     "pod": "probability_of_detection",
     "far": "false_alarm_ratio",
     "pofd": "probability_of_false_detection",
-    "bias": "frequency_bias",
     "csi": "critical_success_index",
-    "ets": "equitable_threat_score",
-    "peirce": "peirce_skill_score",
     "sedi": "symmetric_extremal_dependence_index",
 }
 
@@ -44,10 +41,10 @@ def test_against_the_scores_package(hits: int, false: int, misses: int, quiet: i
 
 def test_finleys_tornado_forecasts() -> None:
     """Finley 1884 as in Wilks, table 7.1 (from memory): 28 hits, 72 false alarms, 23 misses, 2680 quiet; TS 0.228,
-    H 0.549, FAR 0.720, F 0.0262, bias 1.96, GSS 0.216, PSS 0.523."""
+    H 0.549, FAR 0.720, F 0.0262."""
     table = Table(28, 72, 23, 2680)
-    found = (table.csi, table.pod, table.far, table.pofd, table.bias, table.ets, table.peirce)
-    assert found == pytest.approx((0.228, 0.549, 0.720, 0.0262, 1.96, 0.216, 0.523), abs=0.0016)
+    found = (table.csi, table.pod, table.far, table.pofd)
+    assert found == pytest.approx((0.228, 0.549, 0.720, 0.0262), abs=0.0016)
 
 
 @pytest.mark.parametrize(("hit", "false", "value"), [(0.9, 0.02, 0.960), (0.7, 0.05, 0.823)])

@@ -17,7 +17,6 @@ from enum import StrEnum
 from typing import Final
 
 from monitor.records.events import AlertState, Priority, Reason, Transition
-from monitor.watch.scores import Table
 
 
 class Kind(StrEnum):
@@ -86,12 +85,6 @@ class Outcome:
     def count(self, fate: Fate) -> int:
         """Events of a fate."""
         return sum(1 for _, each in self.fates if each is fate)
-
-    def table(self, count_mitigated: bool = False, late_is_hit: bool = False) -> Table:
-        """For people: late is a miss, and alerts upon which the crew acted are left out. Or otherwise."""
-        hits = self.count(Fate.HIT) + (self.count(Fate.LATE) if late_is_hit else 0)
-        false = len(self.false) + (len(self.mitigated) if count_mitigated else 0)
-        return Table(hits, false, len(self.fates) - hits, self.quiet)
 
 
 def kind_of(alert: str) -> Kind | None:

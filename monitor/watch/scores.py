@@ -24,23 +24,10 @@ class Table:
     misses: int = 0
     quiet: int = 0
 
-    def __add__(self, other: Table) -> Table:
-        return Table(
-            self.hits + other.hits,
-            self.false_alarms + other.false_alarms,
-            self.misses + other.misses,
-            self.quiet + other.quiet,
-        )
-
     @property
     def events(self) -> int:
         """All that happened."""
         return self.hits + self.misses
-
-    @property
-    def occasions(self) -> int:
-        """All four cells."""
-        return self.hits + self.false_alarms + self.misses + self.quiet
 
     @property
     def pod(self) -> float | None:
@@ -58,28 +45,9 @@ class Table:
         return _share(self.false_alarms, self.false_alarms + self.quiet)
 
     @property
-    def bias(self) -> float | None:
-        """Alerts per event."""
-        return _share(self.hits + self.false_alarms, self.events)
-
-    @property
     def csi(self) -> float | None:
         """Critical success index (threat score)."""
         return _share(self.hits, self.hits + self.false_alarms + self.misses)
-
-    @property
-    def ets(self) -> float | None:
-        """Equitable threat score (Gilbert): hits by chance taken off."""
-        if not self.occasions:
-            return None
-        by_chance = (self.hits + self.false_alarms) * self.events / self.occasions
-        below = self.hits + self.false_alarms + self.misses - by_chance
-        return (self.hits - by_chance) / below if below else None
-
-    @property
-    def peirce(self) -> float | None:
-        """Peirce's skill score (Hanssen and Kuipers): POD less POFD."""
-        return None if self.pod is None or self.pofd is None else self.pod - self.pofd
 
     @property
     def sedi(self) -> float | None:
