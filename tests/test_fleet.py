@@ -114,6 +114,13 @@ def test_a_recording_named_twice_is_counted_once(folder: Path, capsys: pytest.Ca
     assert "2 recordings of 2 stays" in " ".join(capsys.readouterr().out.split())
 
 
+def test_what_was_logged_while_nothing_recorded_is_told(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (folder / "log.csv").write_text("at, what\n2020-01-01T12:00Z, parted\n", encoding="utf-8")
+    assert tune(folder, "--berth", "A", "--log", str(folder / "log.csv")) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "NOT USED: ship parted at 2020-01-01 12:00 UTC: no recording was running" in out
+
+
 def test_any_damage_of_a_kept_file_is_told_as_such(folder: Path) -> None:
     whole = (folder / "A0.rec").read_bytes()
     for place in range(12, len(whole) - 8, len(whole) // 40):  # behind the head of gzip, before its check

@@ -89,10 +89,15 @@ def _tune(args: argparse.Namespace, console: Console) -> int:
     texts = {about.berth: _profile_text(args.config, about) for about, _ in heads}  # the newest of each berth
     present = {name: adopting.profile_of(text, f"the profile of {name}") for name, text in texts.items()}
     recipes = tuple(dict.fromkeys((AS_IS, *tuning.near(), *tuning.wide())))
+    logged = tuple(read_log(args.log)) if args.log else ()
+    for event in logged:
+        if not any(about.begins <= event.at <= about.ends for about, _ in heads):
+            why = f"{event.what} at {event.at:%Y-%m-%d %H:%M} UTC: no recording was running"
+            console.print(f"NOT USED: {why}", style="bold", markup=False)
     job = Tallying(
         recipes,
         present,
-        tuple(read_log(args.log)) if args.log else (),
+        logged,
         _quantity(args.watch_distance, "m"),
         _quantity(args.alert_wind, "m/s"),
     )
