@@ -18,8 +18,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.outlet.console import forms, rows
+from monitor.outlet.console import forms, instruments, rows
 from monitor.outlet.console.approach import approach_drawing
+from monitor.outlet.console.deck_view import deck_words, decks_drawing, heaviest, mooring_decks
 from monitor.outlet.console.gauge import level
 from monitor.outlet.console.handover import handover
 from monitor.outlet.console.headline import headline
@@ -29,17 +30,18 @@ from monitor.outlet.console.ribbon import ribbon_drawing
 from monitor.outlet.console.svg import spread
 from monitor.records.estimates import Band, LineLoad
 from monitor.records.events import Priority
-from monitor.records.picture import LevelsNow, Mode, Picture
+from monitor.records.picture import GaugeNow, LevelsNow, Measured, Mode, Picture
+from monitor.records.situations import Matter
 from monitor.settings.schema import Levels
 from monitor.watch.judgement import level_of
 from tests.console_scene import HOSTILE, contrast, highest, hostile, scenes
 
 NAMES = ("begin", "nothing", "ship", "alarm", "parted", "dark", "gone")
-DRAWINGS = (plan_drawing, approach_drawing, ribbon_drawing)
+DRAWINGS = (plan_drawing, approach_drawing, ribbon_drawing, decks_drawing)
 SIZES = ((1380, 420), (930, 235), (600, 180))
 LISTS: tuple[Callable[[Picture], str], ...] = (
     rows.sentence, rows.flags, rows.alerts, rows.line_rows, rows.people, rows.craft, rows.feeds, rows.limits,
-    rows.doubts, rows.log, handover,
+    rows.doubts, rows.log, handover, deck_words, instruments.winds, instruments.levels,
 )  # fmt: skip
 
 
@@ -139,6 +141,91 @@ def test_unknown_is_drawn_as_unknown(shown: dict[str, Picture]) -> None:
     assert "hours ahead NOT KNOWN" in texts(ribbon_drawing(shown["dark"], 1380, 260))
     assert "PARTED" in texts(plan_drawing(shown["parted"], 1380, 420))
     assert "rope parted" in plan_drawing(shown["parted"], 1380, 420)
+
+
+def test_decks_are_drawn_to_one_scale(shown: dict[str, Picture]) -> None:
+    """Corner by corner against the deck plan: the same px a metre along and across, on every deck; all hatched."""
+    plan = shown["alarm"].plan
+    for size in SIZES:
+        svg = decks_drawing(shown["alarm"], *size)
+        edges = re.findall(r'<polygon points="([^"]+)" class="dv-edge"', svg)
+        decks = mooring_decks(plan)
+        assert [deck.name for deck in decks] == ["poop", "forecastle"] and len(edges) == 2
+        scales = []
+        for deck, edge in zip(decks, edges, strict=True):
+            drawn = [complex(*map(float, spot.split(","))) for spot in edge.split()]
+            known = [complex(*corner) for corner in deck.outline]
+            scales += [
+                (drawn[n] - drawn[0]) / (known[n] - known[0])
+                for n in range(1, len(known))
+                if abs(known[n] - known[0]) > 20.0
+            ]
+        assert max(abs(scale - scales[0]) for scale in scales) < 0.02 * abs(scales[0])  # px are written to 0.1
+        assert svg.count("url(#dv1)") >= 2 * len(decks)
+
+
+def test_what_is_not_worst_is_said_to_be_struck_too(shown: dict[str, Picture]) -> None:
+    """With and without simulated areas: the whole deck comes first; without deck plans that is said."""
+    for picture in shown.values():
+        told = words(deck_words(picture))
+        assert told.strip().startswith("All of this deck can be struck")
+        assert "all the rest of the deck: struck too" in told
+    bare = replace(shown["alarm"], plan=replace(shown["alarm"].plan, grounds=(), ways=()))
+    assert "whole deck marked" in words(deck_words(bare)) and "whole deck marked" in decks_drawing(bare, 900, 400)
+    heavy = heaviest(shown["alarm"])
+    assert [each.share for each in heavy] == sorted((each.share for each in heavy), reverse=True)
+    assert heavy[0].share >= shown["alarm"].estimate.lines[0].utilisation.high  # type: ignore[union-attr]
+
+
+def test_measured_forces_stand_beside_what_is_worked_out(shown: dict[str, Picture]) -> None:
+    """One ton-force is 9.80665 kN (ISO 80000-4): on the tag, in the list with its age, on the hand-over page; a
+    sensor that is silent is said to be."""
+    picture, lines = shown["nothing"], [lead.line for lead in shown["nothing"].plan.leads]
+    measured = (
+        Measured(lines[0], "LC1", 12 * 9806.65, picture.now - timedelta(seconds=7)),
+        Measured(lines[1], "LC2", None, picture.now - timedelta(minutes=5)),
+        Measured(lines[2], "LC3", None, None),
+    )
+    shows = replace(picture, measured=measured)
+    tags = texts(plan_drawing(shows, 1380, 420))
+    assert "meas. 12 t" in tags and tags.count("sensor silent") == 2
+    assert "measured 12 t" in texts(plan_drawing(shows, 1600, 420))
+    assert plan_drawing(shows, 1380, 420).count("gauge-measured") == 1
+    for told in (words(rows.line_rows(shows)), words(handover(shows))):
+        assert "12.0 t, 7 s ago" in told
+        assert "sensor LC2 silent for 5 min" in told and "sensor LC3 never heard" in told
+    assert "which it lies outside of" in words(handover(shows))  # the line is light
+    assert "Forces measured" not in words(handover(picture)) and "meas." not in plan_drawing(picture, 1380, 420)
+
+
+def test_the_gauge_is_shown_against_the_tables(shown: dict[str, Picture]) -> None:
+    """A gauge 0.4 m above: the ribbon draws both, the words name source and difference; none in use: said so."""
+    picture = shown["nothing"]
+    now_m = next(water.height_m for water in picture.tide if water.at >= picture.now)
+    assert now_m is not None
+    higher = tuple(replace(w, height_m=None if w.height_m is None else w.height_m + 0.4) for w in picture.tide)
+    gauge = GaugeNow("Lorrim gauge", now_m + 0.4, 0.4, picture.now)
+    shows = replace(picture, tide=higher, by_tables=picture.tide, gauge=gauge)
+    ribbon = ribbon_drawing(shows, 1380, 260)
+    assert "tide-tables" in ribbon and any("Lorrim gauge, 0.40 m above tables" in text for text in texts(ribbon))
+    for told in (words(instruments.levels(shows)), words(handover(shows))):
+        assert "measured by Lorrim gauge" in told and "0.40 m above the tables" in told
+    assert words(instruments.levels(shows)).count("+0.40 m") == 5
+    assert "tide-tables" not in ribbon_drawing(picture, 1380, 260)
+    assert "no gauge in use" in words(instruments.levels(picture))
+
+
+def test_danger_comes_before_blindness(shown: dict[str, Picture]) -> None:
+    """Of one priority and alike unanswered: what threatens people first, then what cannot be seen."""
+    blind = (Matter.FEED, Matter.CLOCK, Matter.OWN)
+    both = 0
+    for picture in shown.values():
+        alike = itertools.groupby(picture.alerts, key=lambda alert: (alert.state, alert.priority))
+        for _, alerts in alike:
+            is_blind = [alert.situation.matter in blind for alert in alerts if alert.situation is not None]
+            assert is_blind == sorted(is_blind)
+            both += len(set(is_blind)) == 2
+    assert both
 
 
 def test_starboard_side_to_is_the_mirror(shown: dict[str, Picture]) -> None:

@@ -357,6 +357,32 @@ def test_contrast_and_pictures(page: Page, shots: Path, palette: str) -> None:
     assert found == []
 
 
+def test_the_hand_over_page_prints_black_on_white(page: Page, shots: Path) -> None:
+    """Also from the night palette: dark ink on white, no wider than the sheet, on three pages of A4 at most."""
+    page.evaluate("bw.palette('night')")
+    show(page, "hand-over")
+    page.wait_for_timeout(1200)
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": 703, "height": 1000})  # A4 less margins of 12 mm, at 96 px an inch
+    inks = page.evaluate(
+        """[...document.querySelectorAll('.sentence *, .flags *, .hand-over *')].filter((each) =>
+        each.offsetParent && each.textContent.trim()).map((each) => getComputedStyle(each).color)"""
+    )
+    assert len(inks) > 30
+    assert all(max(map(int, re.findall(r"\d+", ink)[:3])) <= 0x33 for ink in inks)
+    grounds = page.evaluate(
+        """['body', '.sentence', '.hand-over .card'].map((each) =>
+        getComputedStyle(document.querySelector(each)).backgroundColor)"""
+    )
+    assert all(ground in ("rgb(255, 255, 255)", "rgba(0, 0, 0, 0)") for ground in grounds)
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    page.emulate_media(media="screen")
+    page.set_viewport_size({"width": 1920, "height": 1080})
+    printed = page.pdf(path=shots / "hand-over.pdf", format="A4")
+    page.evaluate("bw.palette('day')")
+    assert 1 <= len(re.findall(rb"/Type\s*/Page\b", printed)) <= 3
+
+
 def test_every_key_can_be_reached_without_a_mouse(page: Page) -> None:
     """Tab goes through every enabled key and field of the views, and the focus can be seen."""
     for view in ("watch", "inputs"):

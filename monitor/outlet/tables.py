@@ -165,8 +165,8 @@ def counts_table(counts: dict[str, Counter[str]]) -> Table:
 def forces_in_words(surge_n: float, sway_n: float, yaw_n_m: float) -> str:
     """ "surge −3.1 t, sway 12.0 t off the berth …" is for readers of tables: signs as in ship axes."""
     return (
-        f"surge {tonnes_force(surge_n):+.1f} t (ahead +), sway {tonnes_force(sway_n):+.1f} t (to starboard +), "
-        f"yaw {tonnes_force(yaw_n_m):+.0f} t·m (bow to starboard +)"
+        f"surge {tonnes_force(surge_n):+z.1f} t (ahead +), sway {tonnes_force(sway_n):+z.1f} t (to starboard +), "
+        f"yaw {tonnes_force(yaw_n_m):+z.0f} t·m (bow to starboard +)"
     )
 
 

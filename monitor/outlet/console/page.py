@@ -94,7 +94,7 @@ class Screen:
                     self._card("Chances, expected", "chances", "wide")
                 with ui.element("section").classes("view decks").props("data-view=decks"):
                     self._draw("decks")
-                    self._card("Where a parted line is worst", "deck_words")
+                    self._card("Where a parted line is worst", "deck_words", scrolls=True)
                 self._inputs(replay)
                 with ui.element("section").classes("view").props("data-view=feeds"), _cards():
                     self._card("Feeds", "feeds", "wide")
@@ -105,7 +105,7 @@ class Screen:
                 with ui.element("section").classes("view").props("data-view=what-if"), _cards():
                     ui.html(forms.what_if(), sanitize=False).classes("card")
                     self._part("answer", "card")
-                with ui.element("section").classes("view").props("data-view=hand-over"):
+                with ui.element("section").classes("view hand-over").props("data-view=hand-over"):
                     self._part("handover", "card")
                 with ui.element("section").classes("view").props("data-view=stay"):
                     self._stay()
@@ -119,9 +119,9 @@ class Screen:
             for name, (view, _) in DRAWINGS.items():
                 if view == "watch":
                     self._draw(name)
-            with ui.element("aside").classes("side").props("aria-label=Alerts tabindex=0"):
-                self._card("Alerts", "alerts")
-                self._card("Ahead", "briefly")
+            with ui.element("aside").classes("side").props('aria-label="Alerts and what lies ahead"'):
+                self._card("Alerts", "alerts", scrolls=True)
+                self._card("Ahead", "briefly", scrolls=True)
 
     def _draw(self, name: str) -> None:
         with ui.element("div").classes(f"draw a-{name}").props(f"data-draw={name}"):
@@ -145,8 +145,11 @@ class Screen:
         if filled:
             self._parts["draft"].content = el("p", "The drawing and the check appear here as you type.")
 
-    def _card(self, title: str, name: str, kind: str = "") -> None:
-        with ui.element("section").classes(f"card {kind}"):
+    def _card(self, title: str, name: str, kind: str = "", scrolls: bool = False) -> None:
+        card = ui.element("section").classes(f"card {kind}")
+        if scrolls:  # by keys too
+            card.props(f'tabindex=0 role=region aria-label="{title}"')
+        with card:
             ui.html(el("h2", esc(title)), sanitize=False)
             self._part(name)
 

@@ -17,7 +17,7 @@ from monitor.records.decks import QUAY, WorstOfLine
 from monitor.records.picture import Plan
 
 Corners = list[tuple[float, float]]
-STRUCK: Final = "hatched: struck when"
+STRUCK: Final = "hatched: can be struck"
 
 
 def decks(plan: Plan, outline: Corners, sheet: Sheet, worst: Sequence[WorstOfLine] = ()) -> str:
@@ -63,10 +63,10 @@ def worst_now(worst: Sequence[WorstOfLine], tensions_n: Mapping[str, float]) -> 
 def in_words(plan: Plan, heavy: bool, worst: Sequence[WorstOfLine]) -> tuple[str, str]:
     """Two short rows that say what the hatching means."""
     if not plan.grounds:
-        return STRUCK, "a line parts; worst: no deck plan"
+        return STRUCK, "worst: no deck plan"
     if heavy and not worst:
-        return STRUCK, "a line parts; worst: not yet known"
-    return STRUCK, "a line parts; crossed: worst now"
+        return STRUCK, "worst: not yet known"
+    return STRUCK, "crossed: worst now"
 
 
 def _ends(plan: Plan, sheet: Sheet) -> list[str]:

@@ -92,6 +92,8 @@ SCRIPT: Final = (
     document.querySelectorAll(".view").forEach((each) => each.classList.toggle("shown", each.dataset.view === view));
     document.querySelectorAll("nav button[data-view]").forEach((each) =>
       each.dataset.view === view ? each.setAttribute("aria-current", "page") : each.removeAttribute("aria-current"));
+    const live = view === "stay" && $("form[data-live]");  // drawn at once, not only when typed in
+    if (live) live.dispatchEvent(new Event("input", { bubbles: true }));
     bw.measure(true);
   };
   bw.palette = (name) => {

@@ -49,7 +49,7 @@ p { margin: 0 0 6px; }
 .stage { flex: 1; overflow: auto; min-height: 0; padding: 8px 12px; }
 .view { display: none; } .view.shown { display: block; }
 .view.watch.shown { display: grid; gap: 8px; height: 100%; grid-template-columns: minmax(0, 1fr) minmax(300px, 24%);
-  grid-template-rows: minmax(232px, 52fr) minmax(84px, 14fr) minmax(168px, 34fr);
+  grid-template-rows: minmax(212px, 52fr) minmax(80px, 14fr) minmax(154px, 34fr);
   grid-template-areas: "plan side" "approach side" "ribbon side"; }
 .draw { overflow: hidden; background: var(--panel); border: 1px solid var(--edge); border-radius: 4px; min-height: 0;
   min-width: 0; }
@@ -108,7 +108,7 @@ form .row { display: flex; flex-wrap: wrap; gap: 8px; align-items: end; margin-b
 fieldset { border: 1px solid var(--edge); border-radius: 4px; margin: 0 0 8px; padding: 6px 8px; }
 table { border-collapse: collapse; width: 100%; font-size: 15px; }
 th { text-align: left; font-weight: 700; border-bottom: 2px solid var(--edge); padding: 3px 8px 3px 0; }
-td { border-bottom: 1px solid var(--edge); padding: 4px 8px 4px 0; vertical-align: top; }
+th[scope="row"] { border-bottom: 0; } td { border-bottom: 1px solid var(--edge); padding: 4px 8px 4px 0; vertical-align: top; }
 td .keys { margin: 0; flex-wrap: nowrap; gap: 4px; } td button { min-height: 34px; padding: 3px 7px; font-size: 14px; white-space: nowrap; }
 td.number { font-variant-numeric: tabular-nums; white-space: nowrap; }
 code { font: 13px/1.3 "DejaVu Sans Mono", Consolas, monospace; overflow-wrap: anywhere; }
@@ -179,12 +179,13 @@ svg .other-name { font-size: 13px; font-weight: 700; } .lane { fill: var(--band)
 .span.level3 { fill: var(--alarm); } svg .on-level3 { fill: var(--alarm-ink); } svg .on-level2 { fill: var(--warning-ink); }
 svg .on-level1 { fill: var(--caution-ink); }
 
+@media (max-width: 1700px) { .foot button { padding: 4px 8px; font-size: 15px; } .foot nav { gap: 4px; } .foot .flag { font-size: 14px; } .foot .small, .foot label { font-size: 14px; } .foot input { width: 4em; } }
 @media (max-width: 1500px) {
   .order .mark { display: none; } .reason .mark { display: inline; } .sentence { padding: 6px 14px; } .clock, .count { font-size: 40px; }
   .foot { padding: 4px 8px; gap: 4px; } .foot nav { gap: 4px; } .foot button { padding: 4px 6px; font-size: 14px; } .foot input { width: 3.6em; } .foot .flag { font-size: 13px; }
   .foot .small, .foot label { font-size: 13px; } .alert .keys button { padding: 4px 9px; font-size: 15px; }
 }
-@media (max-width: 1330px) { .foot button { padding: 4px 5px; font-size: 13px; } .foot nav { gap: 3px; } }
+@media (max-width: 1330px) { .alert .keys button { padding: 4px 7px; font-size: 14px; } .foot button { padding: 4px 5px; font-size: 13px; } .foot nav { gap: 3px; } }
 @media (max-height: 820px) { .side .card:last-child { flex-basis: 24%; } .side .card { padding: 4px 8px; } .alert .do { font-size: 15px; line-height: 1.25; } }
 @media (max-height: 660px), (max-width: 1100px) {
   .bw { height: auto; min-height: 100vh; } .stage { overflow: visible; }
@@ -197,8 +198,15 @@ svg .on-level1 { fill: var(--caution-ink); }
   .sentence, .inputs.shown { grid-template-columns: minmax(0, 1fr); } .times { grid-row: 3; grid-column: 1; }
 }
 @media print {
-  .bw, .stage { display: block; height: auto; overflow: visible; } .foot, .player, #say, button { display: none !important; }
-  .card, .draw { border: 0; break-inside: avoid; } .sentence { break-after: avoid; border: 2px solid; }
+  @page { margin: 12mm; }
+  body { font-size: 10pt; line-height: 1.25; } table { font-size: 9.5pt; } td { padding: 2px 8px 2px 0; } h2 { font-size: 13pt; } h3 { font-size: 11pt; margin: 8px 0 2px; break-after: avoid; }
+  .bw, .stage, .view.watch.shown, .decks.shown { display: block; height: auto; overflow: visible; padding: 0; }
+  .foot, .player, #say, button { display: none !important; }
+  .card, .draw { border: 0; padding: 0; overflow: visible !important; break-inside: avoid; } .hand-over .card { break-inside: auto; }
+  li, tr { break-inside: avoid; } svg { max-width: 100%; height: auto; } .card ul { margin: 0 0 4px; }
+  .sentence, .sentence[class] { display: block; background: none; color: #000; border: 2px solid #000; padding: 6px 10px; break-after: avoid; }
+  .order { font-size: 20pt; } .reason { font-size: 11pt; } .clock, .count { display: none; } .utc { font-size: 11pt; text-align: left; } .times { display: block; }
+  .flags { padding: 6px 0; border: 0; } .flag, .flag[class] { background: none; color: #000; font-size: 9pt; }
 }
 @media (prefers-reduced-motion: reduce) { .alert.waits .word { animation: none; outline: 3px solid var(--ink); } }
 """
