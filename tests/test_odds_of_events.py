@@ -388,6 +388,13 @@ def test_slots_read_between_now_and_later() -> None:
     assert slots[-1] == pytest.approx(0.2 + 0.24 * 115 / 120)
 
 
+def test_what_could_not_be_worked_out_is_no_lull() -> None:
+    now = [_load("a", 0.0, 0.1, 0.2)]
+    assert lulls(slots_of(now, (), (), NOW), (), NOW) == ()
+    half = [Untended(NOW + 60 * MINUTE, (_load("a", 0.0, 0.05, 0.1),))]
+    assert max(each.end for each in lulls(slots_of(now, half, (), NOW), (), NOW)) == NOW + 60 * MINUTE
+
+
 def test_cargo_goes_on_as_it_went() -> None:
     """Two readings of the draughts an hour apart tell the rate; after three hours nobody trusts it any more."""
     begun = stay.begin(_estimator().moored.settings.stay)

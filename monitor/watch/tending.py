@@ -140,17 +140,18 @@ def slots_of(
     now: Sequence[LineLoad], ahead: Sequence[Untended], hours: Sequence[WindOutlook], at: datetime
 ) -> list[float]:
     """Upper end of the heaviest line in each slot of the next two hours, straight between the times worked out:
-    by tide and cargo in the wind of now, or by the forecast, whichever is more."""
+    by tide and cargo in the wind of now, or by the forecast, whichever is more. NaN after the last time that tide
+    and cargo could be worked out for: no load is known there, least of all a light one."""
 
     def top(lines: Sequence[LineLoad]) -> float:
         return max((load.utilisation.high for load in lines), default=float("nan"))
 
     middles = (np.arange(AHEAD // SLOT) + 0.5) * SLOT.total_seconds()
 
-    def along(points: Sequence[tuple[datetime, Sequence[LineLoad]]]) -> Floats:
+    def along(points: Sequence[tuple[datetime, Sequence[LineLoad]]], beyond: float | None = None) -> Floats:
         later = [(0.0, top(now)), *(((then - at).total_seconds(), top(lines)) for then, lines in points if lines)]
-        return np.asarray(np.interp(middles, [s for s, _ in later], [u for _, u in later]))
+        return np.asarray(np.interp(middles, [s for s, _ in later], [u for _, u in later], right=beyond))
 
-    by_tide = along([(each.at, each.lines) for each in ahead])
+    by_tide = along([(each.at, each.lines) for each in ahead], beyond=float("nan"))
     by_forecast = along([(hour.at, hour.lines) for hour in hours if hour.at > at])
     return [float(each) for each in np.maximum(by_tide, by_forecast)]
