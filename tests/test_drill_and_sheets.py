@@ -32,6 +32,7 @@ from monitor.records.events import AlertState, Priority, Reason, Transition
 from monitor.records.situations import Matter, Situation
 from monitor.run.picture import plan_of
 from monitor.settings.load import load_stay
+from monitor.settings.schema import Tail
 from monitor.watch import drill, worst_ahead
 from monitor.watch.danger import Field
 from monitor.watch.ground import led_of, site_of
@@ -277,6 +278,23 @@ def test_lines_are_worked_out_a_few_at_a_time_and_what_is_known_is_kept(
     assert before is not None and before.worst is not None and len(before.worst) == len(names)
     (failed,) = [found for found in before.worst if found.line == "aft breast 1"]
     assert failed.breaks == 0
+
+
+def test_a_line_that_cannot_be_drawn_stops_no_outlook(config: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Settings allow what no lead can be: here a tail longer than the line is in plan."""
+    settings = load_stay(config, STAY)
+    name = settings.ship.lines[0].name
+    tail = Tail.model_construct(material="nylon 8-strand", length=300.0, breaking_force=2e6)
+    lines = tuple(
+        line.model_copy(update={"tail": tail}) if line.name == name else line for line in settings.ship.lines
+    )
+    odd = settings.model_copy(update={"ship": settings.ship.model_copy(update={"lines": lines})})
+    with pytest.raises(ValueError, match="tail"):
+        led_of(odd, name)
+    monkeypatch.setattr(worst_ahead, "worst_of_line", lambda *_: KNOWN)
+    once = worst_ahead.worst_ahead(odd, [name], Outlook(NOW, (), (), Validity.GOOD), None)
+    assert once.worst is not None and [(each.line, each.breaks) for each in once.worst] == [(name, 0)]
+    assert worst_ahead.worst_ahead(odd, [name], Outlook(NOW, (), (), Validity.GOOD), once).worst == once.worst
 
 
 # --- hauling and the command line ---------------------------------------------------------------------------

@@ -7,6 +7,7 @@ machine, a notice finds the same places live and in replay.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import replace
 from typing import Final
 
@@ -14,7 +15,7 @@ from monitor.physics.snapback import Led, class_tension_n
 from monitor.records.decks import Site, WorstOfLine
 from monitor.records.estimates import LineLoad, Outlook
 from monitor.settings.schema import Settings
-from monitor.watch.danger import coarse_class, worst_of_line
+from monitor.watch.danger import CLASSES, coarse_class, worst_of_line
 from monitor.watch.ground import led_of, site_of
 
 A_TURN: Final = 1  # lines worked out for one outlook: about half a second of work each half minute at most
@@ -38,19 +39,31 @@ def worst_ahead(settings: Settings, lines: Iterable[str], told: Outlook, before:
     groups = {way.line: way.group for way in site.ways}
     wanted = []
     for line, tension_n in _wanted(settings, lines, told):
-        led = led_of(settings, line)
-        if (grade := coarse_class(tension_n, led.strength_n)) > upto.get(line, 0):
-            wanted.append((line in upto, line, led, grade))
+        led = _led(settings, line)
+        grade = CLASSES[-1] if led is None else coarse_class(tension_n, led.strength_n)
+        if grade > upto.get(line, 0):
+            wanted.append((line in upto, line, led, grade, tension_n))
     wanted.sort(key=lambda each: each[0])
-    new = (_worst(site, led, line, groups[line], grade) for _, line, led, grade in wanted[:A_TURN])
+    new = (_worst(site, led, line, groups[line], grade, load_n) for _, line, led, grade, load_n in wanted[:A_TURN])
     return replace(told, worst=(*known, *new))
 
 
-def _worst(site: Site, led: Led, line: str, group: str, grade: int) -> WorstOfLine:
+# No load is to go unwatched for want of a drawing: whatever is wrong with one, the outlook goes on.
+
+
+def _led(settings: Settings, line: str) -> Led | None:
     try:
-        return worst_of_line(site, led, line, group, grade, COUNT)
-    except ValueError:  # no load is to go unwatched for want of a drawing
-        return WorstOfLine(line, group, grade, class_tension_n(grade, led.strength_n), 0, (), (), (), ())
+        return led_of(settings, line)
+    except Exception:
+        return None
+
+
+def _worst(site: Site, led: Led | None, line: str, group: str, grade: int, tension_n: float) -> WorstOfLine:
+    if led is not None:
+        with suppress(Exception):
+            return worst_of_line(site, led, line, group, grade, COUNT)
+        tension_n = class_tension_n(grade, led.strength_n)
+    return WorstOfLine(line, group, grade, tension_n, 0, (), (), (), ())
 
 
 def _wanted(settings: Settings, lines: Iterable[str], told: Outlook) -> list[tuple[str, float]]:
