@@ -209,6 +209,11 @@ def test_parts_come_in_fixed_order_with_the_caution(every_notice: list[Notice]) 
         assert "The whole mooring deck can be struck by a parting line at any time" in notice.caution
 
 
+def test_no_doubt_is_told_without_its_reason(every_notice: list[Notice]) -> None:
+    """"Degraded: ." helps nobody."""
+    assert not [notice.sure for notice in every_notice if re.search(r":\s*(\.|$)", notice.sure)]
+
+
 def _times(text: str, at: datetime) -> Iterator[datetime]:
     """Clock times of a text, local at UTC − 2 h, on the day of `at`."""
     for span in re.finditer(r"(?:(\d{4})–)?(\d{4}) LT", text):

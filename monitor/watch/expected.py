@@ -28,6 +28,7 @@ from monitor.records.estimates import (
     SoonOdds,
     ToTend,
     Untended,
+    Validity,
     WaterEstimate,
     WindEstimate,
     WindOutlook,
@@ -119,7 +120,8 @@ def _in_time(
     low_n, mid_n, high_n = np.array([(bands[n].low, bands[n].mid, bands[n].high) for n in names]).T
     lines = holding.line_loads(low_n, mid_n, high_n)
     reasons = tuple(reason for reason in told.reasons if reason != STATIC)
-    return replace(told, lines=lines, reasons=reasons, odds=odds, advice=advice)
+    validity = told.validity if reasons else Validity.GOOD
+    return replace(told, lines=lines, validity=validity, reasons=reasons, odds=odds, advice=advice)
 
 
 def odds_of_hour(
