@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from monitor.__main__ import main
-from monitor.records.events import Action, Beat, OperatorAction, Priority, Started, Transition
+from monitor.records.events import Action, Beat, ClockStepped, OperatorAction, Priority, Started, Transition
 from monitor.run.chain import changed, lock
 from monitor.run.clip import clip
 from monitor.run.journal import Entry, Journal
@@ -213,6 +213,32 @@ def _journal_of_two_watches(path: Path, other_stay: bool) -> None:
             Entry.of(seq, PASS_AT + timedelta(minutes=minutes), "in", record)
             for seq, (minutes, record) in enumerate(told, 1)
         )
+
+
+@pytest.mark.parametrize("ahead_at", [-30.0, 1.0], ids=["before it", "within it"])
+def test_a_clock_that_leaps_ahead_and_is_set_back_cuts_no_clip(tmp_path: Path, ahead_at: float) -> None:
+    """All that was stamped in the time is there, with what was stamped ahead in between; nothing after its end."""
+    with open_recording(DAY) as recording:
+        settings = recording.settings()
+    start = (settings, Started("1"))
+    leap = (ClockStepped(3600.0), Beat(), ClockStepped(-3480.0))
+    ahead_min = 62.0
+    if ahead_at < 0.0:  # the watch began with its clock ahead
+        told = [*((ahead_min, each) for each in (*start, Beat())), (-4.0, ClockStepped(-3960.0))]
+    else:
+        told = [*((-4.0, each) for each in start), (ahead_at, leap[0]), (ahead_min, leap[1]), (3.0, leap[2])]
+    told += [(4.0, Beat()), (5.0, Beat()), (30.0, Beat())]
+    with Journal(tmp_path / "j") as journal:
+        journal.extend(
+            Entry.of(seq, PASS_AT + timedelta(minutes=minutes), "in", record)
+            for seq, (minutes, record) in enumerate(told, 1)
+        )
+    with open_recording(tmp_path / "j") as recording:
+        about = clip(recording, PASS_AT, tmp_path / "clip", 5.5).about
+    assert about.ends == PASS_AT + timedelta(minutes=5)
+    with open_recording(tmp_path / "clip") as recording:
+        kinds = [entry.kind for entry in recording.inputs()]
+    assert kinds.count("Beat") == 3 and kinds.count("ClockStepped") == (1 if ahead_at < 0.0 else 2)
 
 
 @pytest.mark.parametrize("other_stay", [False, True])

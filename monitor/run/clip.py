@@ -74,13 +74,15 @@ def _stretch(recording: Recording, begins_us: int, ends_us: int) -> Iterator[Ent
     settings: Entry | None = None
     told: list[Entry] = []
     recent: deque[Entry] = deque()
+    beyond: list[Entry] = []
     begun = False
     for entry in merge(recording.inputs(), recording.outputs(), key=lambda entry: entry.seq):
-        if entry.stamped_us >= ends_us:
-            if begun:
-                return  # a clock set back later brings no more of that time
+        if begun and entry.stamped_us >= ends_us:  # over, unless a clock that leapt ahead is set back soon
+            beyond.append(entry)
+            if entry.stamped_us - beyond[0].stamped_us > ends_us - begins_us:
+                return
             continue
-        if not begun and entry.stamped_us >= begins_us:
+        if not begun and begins_us <= entry.stamped_us < ends_us:
             begun = True
             starts = entry.kind == "SettingsSnapshot"  # the watch itself begins in this time
             if settings is not None and not (starts and _other_stay(settings, entry)):
@@ -91,6 +93,8 @@ def _stretch(recording: Recording, begins_us: int, ends_us: int) -> Iterator[Ent
             elif not starts:
                 raise RecordingError(f"{recording.path.name} holds no settings before that time")
         if begun:
+            yield from beyond
+            beyond.clear()
             yield entry
         elif entry.direction == "in":
             if entry.kind == "SettingsSnapshot":
