@@ -16,7 +16,7 @@ from rich.console import Console
 
 from monitor.outlet.tuned import draw_trade_off, in_words, tables
 from monitor.records.events import Action, OperatorAction, SettingsSnapshot
-from monitor.records.tuned import AS_IS, Recipe, Verdict
+from monitor.records.tuned import AS_IS, Recipe, Tally, Verdict
 from monitor.run import tuning
 from monitor.run.adopting import MOST_STEP, differences, too_far
 from monitor.run.kept import FORM, About, Kept, Pass
@@ -89,6 +89,21 @@ def fleet(kepts: list[Kept], settings: Settings, recipes: list[Recipe]) -> list[
 
 FEWER = [AS_IS, *(Recipe(w, a, 1.0, d) for w in (0.9, 1.0, 1.1) for a in (0.9, 1.0) for d in (0.0, 10.0))]
 FEWER = list(dict.fromkeys(FEWER))
+
+
+@pytest.mark.parametrize(("hits", "delay_s"), [(1, 0.0), (tuning.FEW, 10.0)], ids=["few", "enough"])
+def test_on_few_events_nothing_is_told_later(settings: Settings, hits: int, delay_s: float) -> None:
+    """Later would spare a false alarm, and lose none of the events there were."""
+
+    def tallied(false: int) -> tuple[Tally, Tally]:
+        warning, alarm = (
+            Tally(level, hits, 0, 0, 0, false, 0, 5, hits + false, 10.0, ()) for level in tuning.LEVELS
+        )
+        return warning, alarm
+
+    recipes = {AS_IS: tallied(3), Recipe(1.0, 1.0, 1.0, 10.0): tallied(2)}
+    advice = tuning.recommend([tuning.Stay("s", "A", recipes)], [], settings.alerts, 0.6)
+    assert advice.recipe.delay_s == delay_s
 
 
 # --- the twin ---------------------------------------------------------------------------------------------------

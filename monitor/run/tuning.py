@@ -22,7 +22,7 @@ from monitor.watch.profiles import Sweep
 from monitor.watch.scores import FLAT, Prior, Table, borrowed, percentile, wilson
 
 TARGET_POD: Final = 0.95  # with the lead that is needed
-FEW: Final = 20  # events below which a berth alone cannot be told, and no level is raised
+FEW: Final = 20  # events below which a berth alone cannot be told, and no level is raised or delayed
 MOST_BORROWED: Final = 10.0  # events that other berths may weigh
 EVERY_THIRD: Final = 3  # stay is kept apart for the test
 LEVELS: Final = (Priority.WARNING, Priority.ALARM)
@@ -168,9 +168,9 @@ def recommend(stays: Sequence[Stay], others: Sequence[Stay], present: Alerts, al
     """The profile to go on with at a berth. `stays`: at this berth, in time order; `others`: at other berths.
 
     The rule, in this order: within one step of the present profile and ALARM below its cap; while there are few
-    events, no level raised; POD of severe events by ALARM, then of strained ones by WARNING, as high as TARGET_POD
-    (shrunk towards the prior); then fewest false alarms, fewest times told, and the smallest change. It must
-    not do worse than the present one on the stays kept for the test.
+    events, no level raised and nothing told later; POD of severe events by ALARM, then of strained ones by
+    WARNING, as high as TARGET_POD (shrunk towards the prior); then fewest false alarms, fewest times told, and the
+    smallest change. It must not do worse than the present one on the stays kept for the test.
     """
     fit, test = split(stays)
     on_fit, on_test = summed(stay.tallies for stay in fit), summed(stay.tallies for stay in test)
@@ -180,7 +180,7 @@ def recommend(stays: Sequence[Stay], others: Sequence[Stay], present: Alerts, al
     few = events < FEW
 
     def allowed(recipe: Recipe) -> bool:
-        if few and max(recipe.warning, recipe.alarm, recipe.odds) > 1.0:
+        if few and (max(recipe.warning, recipe.alarm, recipe.odds) > 1.0 or recipe.delay_s > 0.0):
             return False
         profile = applied(recipe, present, alarm_cap)
         return profile is not None and not too_far(present, profile, alarm_cap)
