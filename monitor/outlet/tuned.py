@@ -70,7 +70,7 @@ def in_words(advice: Advice, changes: Sequence[tuple[tuple[str, str], str, str]]
     n = warning.tally.events
     if advice.few:
         told.append(
-            f"Too few events (n = {n}): {_belief(advice)}. On so little no level is raised, and nothing told later."
+            f"Too few events (n = {n}): {_belief(advice)}. On so little no level is raised, nothing told later."
         )
         if n and not warning.tally.not_in_time:
             told.append(f"Not one of {n} missed still leaves up to about {min(1.0, 3.0 / n):.0%} that would be.")
