@@ -31,7 +31,7 @@ from monitor.outlet.console.svg import spread
 from monitor.records.estimates import Band, LineLoad
 from monitor.records.events import Priority
 from monitor.records.picture import GaugeNow, LevelsNow, Measured, Mode, Picture
-from monitor.records.situations import Matter
+from monitor.records.situations import Matter, Situation
 from monitor.settings.schema import Levels
 from monitor.watch.judgement import level_of
 from tests.console_scene import HOSTILE, contrast, highest, hostile, scenes
@@ -117,6 +117,21 @@ def test_an_alarm_whose_cause_has_just_gone_still_rules_the_screen(shown: dict[s
     alerts = tuple(replace(alert, situation=None) for alert in picture.alerts)
     still = headline(replace(picture, alerts=alerts))
     assert still.priority is Priority.ALARM and still.order == "KEEP OFF BOTH MOORING DECKS"
+
+
+def test_an_alert_whose_cause_is_less_now_says_so(shown: dict[str, Picture]) -> None:
+    """It stands for its time, but the screen does not tell as present what is past."""
+    picture = shown["alarm"]
+    wind = next(alert for alert in picture.alerts if alert.key == "wind")
+    assert wind.situation is not None and rows.EASED not in rows.alerts(replace(picture, alerts=(wind,)))
+    less = replace(wind, situation=replace(wind.situation, level=Priority.NONE, holds=Priority.NONE))
+    told = replace(picture, alerts=(less,))
+    assert rows.EASED in rows.alerts(told) and rows.EASED in handover(told)
+    model = Situation("model", Matter.MODEL, Priority.NONE, Priority.NONE)
+    alert = replace(less, key="model", priority=Priority.WARNING, situation=model)
+    assert headline(replace(picture, alerts=(alert,))).order == "LINE LOADS WERE NOT KNOWN"
+    unknown = replace(alert, situation=replace(model, level=Priority.WARNING, unknown=True))
+    assert headline(replace(picture, alerts=(unknown,))).order == "LINE LOADS NOT KNOWN"
 
 
 def test_a_pass_already_due_is_not_counted_down_to_the_past(shown: dict[str, Picture]) -> None:

@@ -11,20 +11,21 @@ from dataclasses import dataclass
 from typing import Final
 
 import shapely
-from shapely import Point, Polygon
+from shapely import Polygon
 
 from monitor.base.units import tonnes_force
 from monitor.outlet.console.svg import box, drawing, el, esc, items, rule, shape, stroke, text
 from monitor.outlet.wording import SMALL_PRINT
 from monitor.outlet.worst_places import (
     NOT_ENTERED,
+    NOT_KNOWN,
     WHOLE_DECK,
     WORKED_OUT,
     near_in_words,
     nearest,
     reached_in_words,
 )
-from monitor.records.decks import QUAY, Ground, Place, Ring, WorstOfLine
+from monitor.records.decks import QUAY, Ground, Place, Ring, Way, WorstOfLine
 from monitor.records.picture import Picture, Plan
 
 MEANT: Final = 3  # lines of a deck: more of them cover it whole, which its hatching says already
@@ -85,18 +86,38 @@ def deck_words(picture: Picture) -> str:
     for deck in reversed(mooring_decks(picture.plan)):
         parts.append(el("h3", esc(deck.name[0].upper() + deck.name[1:])))
         told = [_told(heavy, found, deck) for heavy, found in meant_on(picture, deck)]
-        parts.append(items(told or [f"{WORKED_OUT}."]))
+        if waiting := _waiting(picture, deck):
+            told.append(f"{WORKED_OUT}: {', '.join(waiting)}")
+        parts.append(items(told or [NOT_KNOWN]))
     key = "".join(
         el("tr", el("td", _sample(grade)), el("td", el("b", str(grade)), esc(f" {words}"))) for grade, words in KEY
     )
     small = (
         "Worst of the three lines nearest their limits that sweep the deck, each parting at the high end of its "
         "tension now or in the pass to come. Houses and rails stop no line here; lines also fly upward. A place "
-        "that no simulated line met can be struck by the next one."
+        "that no simulated line met can be struck by the next one. Sheets for the notice board and a drill are "
+        "made at the terminal: bightwatch decks, bightwatch drill."
     )
     parts.insert(1, el("table", key))
     return "".join([*parts, el("p", esc(small), class_="small"),
                     el("p", esc(SMALL_PRINT), class_="small dim")])  # fmt: skip
+
+
+def _waiting(picture: Picture, deck: Ground) -> list[str]:
+    """Of the heaviest lines led over a deck, those not yet worked out."""
+    worst = (picture.outlook and picture.outlook.worst) or ()
+    known = {found.line for found in worst}
+    led = [
+        heavy.line for heavy in heaviest(picture) if heavy.line in {way.line for way in _ways(picture.plan, deck)}
+    ]
+    return [line for line in led[:MEANT] if line not in known]
+
+
+def _ways(plan: Plan, deck: Ground) -> list[Way]:
+    """Of the lines led over a deck."""
+    return [
+        way for way in plan.ways if any(fitting.at == way.points[way.on_board - 1] for fitting in deck.fittings)
+    ]
 
 
 def _told(heavy: Heavy, found: WorstOfLine, deck: Ground) -> str:
@@ -191,7 +212,7 @@ def _deck(picture: Picture, deck: Ground, frame: _Frame) -> list[str]:
         names.middle(ring, name)
     heavy = {each.line for each, _ in meant}
     parted = {line for line, word in picture.stay.line_words if word == "parted"}
-    ways = [way for way in plan.ways if any(f.at == way.points[way.on_board - 1] for f in deck.fittings)]
+    ways = _ways(plan, deck)
     for way in ways:
         kind = " dv-parted" if way.line in parted else " dv-heavy" if way.line in heavy else ""
         inside.append(stroke(frame.ring(way.points), f"dv-rope{kind}"))
@@ -205,7 +226,7 @@ def _deck(picture: Picture, deck: Ground, frame: _Frame) -> list[str]:
     for way in ways:
         names.along(way.points[way.on_board - 1 :], way.line, strong=way.line in heavy)
     box_clip = el("clipPath", box(frame.x, HEAD_PX, frame.width, frame.height - HEAD_PX, ""), id=clip)
-    told = ", ".join(each.line for each, _ in meant) or "not yet worked out"
+    told = ", ".join(each.line for each, _ in meant) or "not known yet"
     return [
         text(frame.x + 4, 17, deck.name[0].upper() + deck.name[1:], "label strong"),
         text(frame.x + frame.width - 4, 17, f"worst of {told}", "small", "end"),
@@ -265,7 +286,8 @@ def _inside(piece: Polygon) -> list[tuple[float, float]]:
     core = piece.buffer(-1.0)
     shares = [n / 12 for n in range(1, 12)]
     spots = [(left + a * (right - left), low + b * (high - low)) for a in shares for b in shares]
-    return [(x, y), *(spot for spot in spots if core.contains(Point(spot)))]
+    within = shapely.contains_xy(core, *zip(*spots, strict=True))
+    return [(x, y), *(spot for spot, is_in in zip(spots, within, strict=True) if is_in)]
 
 
 class _Names:
@@ -293,7 +315,9 @@ class _Names:
     def _covered(self, at: tuple[float, float], wide: float, tall: float) -> float:
         x0, y0, x1, y1 = self.around(*at, wide, tall)
         over = sum(
-            max(0.0, min(x1, b[2]) - max(x0, b[0])) * max(0.0, min(y1, b[3]) - max(y0, b[1])) for b in self.taken
+            (min(x1, b[2]) - max(x0, b[0])) * (min(y1, b[3]) - max(y0, b[1]))
+            for b in self.taken
+            if b[0] < x1 and b[2] > x0 and b[1] < y1 and b[3] > y0
         )
         frame = self.frame
         inside_x = max(0.0, min(x1, frame.x + frame.width) - max(x0, frame.x))

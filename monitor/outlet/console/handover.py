@@ -36,6 +36,7 @@ def handover(picture: Picture) -> str:
         *(f"DARK: {feed.name}" for feed in picture.feeds if feed.dark),
     ]
     opened = [f"{a.priority.value.upper()} {rows.name_of(a)}: {a.state.value} since {local.clock(a.since)}. "
+              f"{rows.EASED + ' ' if rows.eased(a) else ''}"
               f"{rows.words_of(a, picture.now, local).do}" for a in picture.alerts]  # fmt: skip
     return "".join(
         (

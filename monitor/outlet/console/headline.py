@@ -133,6 +133,13 @@ def _off(priority: Priority, s: Situation, now: datetime, local: Local) -> _Part
 
 
 def _model(priority: Priority, s: Situation, now: datetime, local: Local) -> _Parts:
+    if not s.unknown:
+        return (
+            "LINE LOADS WERE NOT KNOWN",
+            "They are worked out again; the alert ends when that has lasted",
+            None,
+            "",
+        )
     return "LINE LOADS NOT KNOWN", "Watch lines and fenders yourself. " + "; ".join(s.reasons), None, ""
 
 

@@ -19,6 +19,7 @@ from monitor.records.picture import FeedRow, Picture, StandingAlert
 LINE_WORDS: Final = ("tended", "slack", "heavy", "rendered", "parted")
 PHASES: Final = ("making fast", "all fast", "tending", "shifting", "singling up", "gone")
 _WAITS: Final = (AlertState.UNACKNOWLEDGED, AlertState.SILENCED, AlertState.RECTIFIED)
+EASED: Final = "Less at present; the alert comes down when that has lasted. It said:"
 DECKS: Final = ("forecastle", "poop", "both mooring decks")
 
 
@@ -99,6 +100,13 @@ def words_of(alert: StandingAlert, now: datetime, local: Local) -> Notice:
     return notice(change, alert.situation, local)
 
 
+def eased(alert: StandingAlert) -> bool:
+    """Whether its cause is less at present than the alert still says."""
+    situation = alert.situation
+    still = alert.state is not AlertState.RECTIFIED
+    return still and situation is not None and situation.holds.rank < alert.priority.rank
+
+
 def name_of(alert: StandingAlert) -> str:
     """What it is about, by name: the ship, the feed, the line, the limit."""
     situation = alert.situation
@@ -127,7 +135,9 @@ def _alert(alert: StandingAlert, picture: Picture, local: Local, first: bool) ->
     unknown = " · UNKNOWN" if alert.unknown else ""
     head = el("div", el("span", esc(word), class_="word"), el("span", esc(name)), class_="head")
     state = el("div", esc(f"{alert.state.value} since {local.clock(alert.since)}{unknown}"), class_="small dim")
-    do = el("div", esc(told.do), class_="do")
+    do = (el("div", esc(EASED), class_="small strong") if eased(alert) else "") + el(
+        "div", esc(told.do), class_="do"
+    )
     body = "".join(
         el("div", esc(part), class_="small") for part in (told.what, told.why, told.when, told.sure) if part
     )
