@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -37,6 +38,7 @@ from monitor.settings.schema import Levels, Limits, Settings
 from monitor.watch import stay
 from monitor.watch.judgement import FeedState, Judge, level_of
 from monitor.watch.moored import Moored
+from monitor.watch.outlook import look_ahead
 from tests.watching import STAY
 
 NOW = datetime(2026, 3, 14, 12, 0, tzinfo=UTC)
@@ -373,6 +375,19 @@ def test_outside_the_models_range_is_never_nothing(
     coming = outlook(encounter(240), peaks)
     told = replace(coming.passings[0], beyond=beyond, reasons=reasons)
     assert passing(judge, outlook=replace(coming, passings=(told,))).level is level
+
+
+def test_an_outlook_that_fails_is_told_and_ends_no_alert(judge: Judge) -> None:
+    """Whatever went wrong in it: a warning, and ships already told stay, as unknown, until they are past."""
+    seen = passing(judge, outlook=outlook(encounter(240), HEAVY))
+    assert seen.until is not None
+    failed = look_ahead(SimpleNamespace(now=NOW))  # type: ignore[arg-type]
+    assert failed.validity is Validity.UNKNOWN and "AttributeError" in failed.reasons[0]
+    found = judged(judge, outlook=failed, before={seen.key: seen})
+    assert found["own:outlook"].level is WARNING
+    assert found[seen.key].unknown and found[seen.key].level is seen.level
+    past = seen.until + timedelta(minutes=3)
+    assert seen.key not in judged(judge, outlook=failed, before={seen.key: seen}, now=past)
 
 
 # --- feeds, lines, phases ---------------------------------------------------------------------------------------

@@ -33,7 +33,7 @@ OWN_DO: Final = {
     "disk": "Free the disk: soon nothing can be recorded. The watch itself goes on.",
     "channel": "Reach people another way: this channel did not take a notice.",
     "flood": "Keep a lookout and listen to VTS: AIS may be flooded with ships that are not there.",
-    "outlook": "Keep a lookout and listen to VTS: ships and hours ahead are told late. Close other programs.",
+    "outlook": "Keep a lookout and listen to VTS: ships and hours ahead come late or not at all.",
     "outward ping": "Tell the office: if this PC dies now, nobody outside notices by himself.",
     "water": "Tend lines to the water as it is. Loads take what is measured, where it can be believed.",
     "wind": "Read the anemometer and look at the sea; enter the wind by hand if it is another.",

@@ -27,6 +27,7 @@ from monitor.watch.facts import (
     untended_facts,
     wind_facts,
 )
+from monitor.watch.impaired import OUTLOOK
 from monitor.watch.stay import StayState
 
 AFTER_PASSING: Final = timedelta(minutes=3)
@@ -92,6 +93,7 @@ class Judge:
             found += self._untended(facts, outlook, estimate, stay, now)
             found += self._limits(estimate)
             found += self._passings(outlook, estimate, stay, before, lost, now)
+            found += [_blind(outlook)] if outlook and outlook.validity is Validity.UNKNOWN else []
             found += self._model(estimate)
         return tuple(found)
 
@@ -229,14 +231,11 @@ class Judge:
         for key, earlier in before.items():
             if earlier.matter is not Matter.PASSING or key in found or earlier.encounter is None:
                 continue
-            if (
-                earlier.encounter.mmsi in lost
-                and earlier.until is not None
-                and now < earlier.until + AFTER_PASSING
-            ):
-                found[key] = replace(
-                    earlier, unknown=True, validity=Validity.UNKNOWN, reasons=("her AIS fell silent",)
-                )
+            blind = outlook is not None and outlook.validity is Validity.UNKNOWN
+            past = earlier.until is None or now >= earlier.until + AFTER_PASSING
+            if (blind or earlier.encounter.mmsi in lost) and not past:
+                reasons = outlook.reasons if outlook and blind else ("her AIS fell silent",)
+                found[key] = replace(earlier, unknown=True, validity=Validity.UNKNOWN, reasons=reasons)
         return list(found.values())
 
     def _passing(
@@ -313,3 +312,16 @@ class Judge:
                 reasons=estimate.reasons,
             )
         ]
+
+
+def _blind(outlook: Outlook) -> Situation:
+    """Nothing is known of what comes: that is no empty river."""
+    return Situation(
+        f"own:{OUTLOOK}",
+        Matter.OWN,
+        Priority.WARNING,
+        Priority.WARNING,
+        at=outlook.at,
+        subject=OUTLOOK,
+        facts=outlook.reasons[:1],
+    )

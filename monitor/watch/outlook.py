@@ -47,11 +47,20 @@ NEGLIGIBLE_N: Final = 2e3
 SPEED_POWER: Final = (2.0, 2.3)  # of the force; model tests up to 2.3 (Swiegers 2011, V^2.32)
 
 MOST_WORKED_OUT: Final = 20  # passes; those after the soonest are told as unknown, so that none is hidden
+FAILED: Final = "passes and hours ahead could not be worked out"
 NO_LOAD: Final = HorizontalLoad(0.0, 0.0, 0.0)
 
 
 def look_ahead(ask: Ask) -> Outlook:
-    """The outlook from what was known at `ask.now`."""
+    """The outlook from what was known at `ask.now`. UNKNOWN, with the reason, when it cannot be worked out: the
+    watch of the moment must go on, and people be told."""
+    try:
+        return _looked(ask)
+    except Exception as error:
+        return Outlook(ask.now, (), (), Validity.UNKNOWN, (f"{FAILED}: {type(error).__name__}: {error}",))
+
+
+def _looked(ask: Ask) -> Outlook:
     moored, stay, now = ask.estimator.moored, ask.stay, ask.now
     if not stay.moored:
         return Outlook(now, (), (), Validity.GOOD, ())

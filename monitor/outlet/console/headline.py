@@ -166,7 +166,7 @@ def _own(priority: Priority, s: Situation, now: datetime, local: Local) -> _Part
         "outward ping": "NOBODY OUTSIDE WATCHES THIS PC",
         "water": "WATER IS OFF THE TABLES",
         "wind": "READ THE ANEMOMETER",
-        "outlook": "PASSES ARE WORKED OUT TOO LATE",
+        "outlook": "COMING SHIPS MAY NOT BE TOLD",
     }[s.subject]
     return headline, f"{s.facts[0]}. {OWN_DO[s.subject]}", None, ""
 
