@@ -211,10 +211,11 @@ def _tag(
         parts += gauge(
             left + 4, base + 59, inner - 8, now.utilisation, peak.utilisation if peak else None, now, levels
         )
-    if sheet.stretches[0][1] - sheet.row_px > 90:
+    tall = sheet.stretches[0][1] - sheet.row_px
+    if tall > 94.0:
         below = (peak and f"to {100 * peak.utilisation.high:.0f}% {MARKS[worst]}") or MARKS[worst]
         limit = f"of {tonnes_force(now.limit_n):.0f} t" if now else ""
-        parts.append(text(x, base + 91, below or limit, "tag-below", "middle"))
+        parts.append(text(x, base + min(91.0, tall - 11.0), below or limit, "tag-below", "middle"))
     return parts
 
 
