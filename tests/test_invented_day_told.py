@@ -210,7 +210,7 @@ def test_parts_come_in_fixed_order_with_the_caution(every_notice: list[Notice]) 
 
 
 def test_no_doubt_is_told_without_its_reason(every_notice: list[Notice]) -> None:
-    """"Degraded: ." helps nobody."""
+    """ "Degraded: ." helps nobody."""
     assert not [notice.sure for notice in every_notice if re.search(r":\s*(\.|$)", notice.sure)]
 
 

@@ -54,13 +54,12 @@ def test_an_outlook_that_takes_minutes(killed: bool, tmp_path: Path, monkeypatch
             watch._take(RawReading("anemometer", sealed("$WIMWV,90.0,R,8.0,M,A")))
             watch._beat()
 
-    begun_s = time.perf_counter()
-    run(120)
-    assert time.perf_counter() - begun_s < 40.0  # nobody waited for what takes a minute
+    run(120)  # nobody waits for what takes a minute: else it would not end before `ready` is given up
     state = watch.session.pipeline
     assert state is not None and state.outlook is None and len(asked) == 1
     assert [notice.reason for notice in told.notices if notice.alert == "own:outlook"] == [Reason.RAISED]
     ready.set()
+    monkeypatch.setattr(live, "LATE_AFTER_S", 60.0)
     if killed:  # what was late then is not late now
         kill(watch)
         clock.true += timedelta(seconds=3)
