@@ -16,7 +16,7 @@ from monitor.outlet.deck_drawing import DeckSheet, Tension, draw_deck
 from monitor.outlet.wording import SMALL_PRINT
 from monitor.outlet.worst_places import NOT_ENTERED, of_lines, reached_in_words
 from monitor.physics.fittings import FRICTION, capstan_ratio
-from monitor.physics.snapback import Led
+from monitor.physics.snapback import Led, upward
 from monitor.records.decks import Site, Way
 from monitor.run import whatif
 from monitor.run.preparing import Verb, utc
@@ -112,6 +112,9 @@ def _decks(args: argparse.Namespace, console: Console) -> int:
         console.print(f"{found.line}, up to {found.tension_n / 1e3:.0f} kN. {words}", markup=False, soft_wrap=True)
         for who in found.reached[:3]:
             console.print(f"    {who.station}: {reached_in_words(who)}", markup=False, soft_wrap=True)
+        for up in upward(leds[found.line], found.tension_n):
+            words = f"    may fly upward, too: {up.why}; at most {up.height_m:.0f} m above it"
+            console.print(words, markup=False, soft_wrap=True)
     console.print(SMALL_PRINT, markup=False)
     return 0
 
