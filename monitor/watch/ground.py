@@ -82,7 +82,7 @@ def _quay(settings: Settings, berthed: Berthed) -> Ground:
 
 @lru_cache(maxsize=64)
 def led_of(settings: Settings, line: str) -> Led:
-    """The line as physics sees it. Raises StopIteration when no deck has its lead, or the stay does not lead it."""
+    """The line as physics sees it. Raises StopIteration where no deck has its lead, or the stay none."""
     ship, berth, stay = settings.ship, settings.berth, settings.stay
     carried = next(each for each in ship.lines if each.name == line)
     deck, lead = next((d, each) for d in ship.decks for each in d.leads if each.line == line)
