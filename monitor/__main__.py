@@ -37,7 +37,6 @@ from monitor.run import (
     tuning_verb,
 )
 from monitor.run import console as desks
-from monitor.run.decoded_ais import import_csv
 from monitor.run.outward import Outward
 from monitor.run.pipeline import Pipeline
 from monitor.run.witness import Witness
@@ -307,6 +306,8 @@ def _import(args: argparse.Namespace, console: Console) -> int:
     if args.source.suffix in (".csv", ".gz"):
         if args.stay is None:
             raise ValueError("CSV has no settings: name the stay with --stay")
+        from monitor.run.decoded_ais import import_csv  # pandas is large, and no watch needs it
+
         taken = snapshot(args.config, args.stay)
         wind = entries.read_entry(f"wind {args.wind}", (), (), "CSV") if args.wind else None
         imported = import_csv(

@@ -9,7 +9,7 @@ from pathlib import Path
 from rich.console import Console
 
 from monitor.base.clock import stopwatch_s
-from monitor.outlet.report import frames, plots
+from monitor.outlet.report import plots
 from monitor.outlet.report.page import page
 from monitor.outlet.report.words import paragraph
 from monitor.outlet.wording import SMALL_PRINT
@@ -81,6 +81,8 @@ def _review(args: argparse.Namespace, console: Console) -> int:
     (args.to / REPORT).write_text(page(review, drawn), encoding="utf-8")
     missing = ""
     try:
+        from monitor.outlet.report import frames  # pandas is large, and no watch needs it
+
         frames.write(frames.frames(review), args.to)
     except ValueError as fault:
         missing = str(fault)
