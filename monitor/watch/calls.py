@@ -189,8 +189,9 @@ class AheadFacts:
             level, holds = (capped(higher(*pair), cap) for pair in zip(called, by_odds, strict=True))
             if level.rank > (found[1].level.rank if found else 0) or (found is None and holds is not _NONE):
                 found = hour.number, Call(level, holds)
-        if found is None or self.wind.call(alerts).level.rank >= found[1].level.rank > 0:
-            return None  # the present wind is already told: one situation, one alert
+        if found is not None and self.wind.call(alerts).level.rank >= found[1].level.rank > 0:
+            # The present wind is told: one situation, one alert. But one that stands does not come and go with it.
+            return found[0], Call(_NONE, found[1].holds)
         return found
 
     def call(self, alerts: Alerts) -> Call:
