@@ -246,16 +246,19 @@ def _file(feed: Feed) -> Bytes:
 def _file_kept(feed: Feed) -> Bytes:
     """A reply of a service, or a table, that somebody puts there by hand: whole, each time it has changed.
 
-    A file older than the feed's `stale_after` is no news, however often the program is started.
+    A file older than the feed's `stale_after` is no news, however often the program is started. One that is empty,
+    or has changed since the last look, is still being written.
     """
-    path, seen, clock = Path(feed.to), None, AnchoredClock()
+    path, clock = Path(feed.to), AnchoredClock()
+    seen = looked = (0, 0)
     while True:
         told = path.stat()
         age_s = clock.now().timestamp() - told.st_mtime
         if age_s > feed.stale_after:
             raise Trouble(f"{feed.to} was last changed {age_s / 3600:.1f} h ago: bring a newer one")
-        if seen != (told.st_mtime_ns, told.st_size):
-            seen = told.st_mtime_ns, told.st_size
+        before, looked = looked, (told.st_mtime_ns, told.st_size)
+        if seen != looked == before and told.st_size:
+            seen = looked
             yield encode(Reply(200, {}, path.read_bytes()[:LONGEST_REPLY].decode("utf-8", "replace"))).encode()
         wait(TICK_S)
         yield b""
