@@ -279,9 +279,7 @@ def test_a_restart_knows_the_stay(config: Path, tmp_path: Path, monkeypatch: pyt
     assert pipeline.stay.without_tow == {200911042}
     conclusions, comparison = replayed(journal)
     assert comparison.differences == []
-    assert [t.reason for t in transitions(conclusions, "off")] == [
-        Reason.RAISED
-    ]  # it stands for both gaps
+    assert [t.reason for t in transitions(conclusions, "off")] == [Reason.RAISED]  # it stands for both gaps
     assert pipeline.situations["off"].facts[0].startswith("Not watching from 1020 LT to 1022 LT")
     # A restart is no news of what was told: nobody had answered for twenty minutes, so it went to the next person.
     assert [t.reason for t in transitions(conclusions, parted)] == [
