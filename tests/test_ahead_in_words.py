@@ -6,6 +6,7 @@ Rules of the house: a loaded line is never named for work; expected, never promi
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -108,8 +109,10 @@ def test_if_nobody_tends() -> None:
 
 
 def test_lulls() -> None:
-    assert words.lulls_in_words(_outlook().lulls, LOCAL) == ["1410–1430 LT, heaviest line up to 22 % of its limit"]
-    assert words.lulls_in_words((), LOCAL) == [words.NOT_KNOWN]
+    assert words.lulls_in_words(_outlook(), LOCAL) == ["1410–1430 LT, heaviest line up to 22 % of its limit"]
+    assert words.lulls_in_words(replace(_outlook(), lulls=()), LOCAL) == [words.NO_LULL]
+    assert words.lulls_in_words(replace(_outlook(), lulls=(), untended=()), LOCAL) == [words.NOT_KNOWN]
+    assert words.lulls_in_words(None, LOCAL) == [words.NOT_KNOWN]
 
 
 def test_when_a_line_goes() -> None:

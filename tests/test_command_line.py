@@ -238,7 +238,7 @@ def test_decoded_rows_imported_and_replayed(run: Run, config: Path, tmp_path: Pa
     code, said = run("replay", recording)
     assert code == 0
     assert "passing:200911301" in said and "DOVRE TERN" in said and "passing:200911302" not in said
-    assert "from entered" in said
+    assert "entered by hand" in said
 
     code, said = run("import", rows, tmp_path / "no")
     assert code == 2 and "name the stay with --stay" in said

@@ -201,8 +201,8 @@ def test_the_console_hatches_every_ground_whole_with_and_without_a_plan(config: 
     assert filled.count("url(#struck)") == 3 and filled.count("url(#struck-ashore)") == 1
     bare = replace(plan, grounds=())
     assert decks(bare, outline, sheet).count("<line") > 20
-    assert in_words(bare, True, ())[1] == "worst: no deck plan"
-    assert in_words(plan, True, ())[1] == "worst: not yet known"
+    assert in_words(bare, 4, ())[1] == "worst: no deck plan"
+    assert in_words(plan, 4, ())[1] == "worst: not yet known"
 
 
 # --- notices ------------------------------------------------------------------------------------------------

@@ -371,13 +371,20 @@ def test_a_line_going_slack_is_named_last() -> None:
 def test_a_lull_keeps_clear_of_passes() -> None:
     """Load falls to a low half-way; a ship overlaps us there: the lull is on either side of her."""
     heaviest = [0.30, 0.28, 0.20, 0.12, 0.11, 0.10, 0.11, 0.12, 0.2, 0.28, 0.3, 0.3]
-    alone = lulls(heaviest, (), NOW)
+    alone = lulls(heaviest, (), NOW, 0.4)
     assert (alone[0].start, alone[0].end) == (NOW + 30 * MINUTE, NOW + 80 * MINUTE)
     assert alone[0].utilisation == 0.12
     encounter = replace(_encounter(), overlap_from=NOW + 52 * MINUTE, overlap_to=NOW + 56 * MINUTE)
     passing = PassingOutlook(encounter, (), NOTHING, Validity.GOOD)
-    for lull in lulls(heaviest, (passing,), NOW):
+    for lull in lulls(heaviest, (passing,), NOW, 0.4):
         assert lull.end <= NOW + 47 * MINUTE or lull.start >= NOW + 60 * MINUTE
+
+
+def test_the_least_of_a_gale_is_no_lull() -> None:
+    """Nobody is sent to tend lines that are over the caution level all the time, however even the load."""
+    assert lulls([1.5] * 12, (), NOW, 0.4) == ()
+    (only,) = lulls([1.5] * 6 + [0.3] * 2 + [0.41] * 4, (), NOW, 0.4)
+    assert (only.start, only.end, only.utilisation) == (NOW + 60 * MINUTE, NOW + 80 * MINUTE, 0.3)
 
 
 def test_slots_read_between_now_and_later() -> None:
@@ -390,9 +397,9 @@ def test_slots_read_between_now_and_later() -> None:
 
 def test_what_could_not_be_worked_out_is_no_lull() -> None:
     now = [_load("a", 0.0, 0.1, 0.2)]
-    assert lulls(slots_of(now, (), (), NOW), (), NOW) == ()
+    assert lulls(slots_of(now, (), (), NOW), (), NOW, 0.4) == ()
     half = [Untended(NOW + 60 * MINUTE, (_load("a", 0.0, 0.05, 0.1),))]
-    assert max(each.end for each in lulls(slots_of(now, half, (), NOW), (), NOW)) == NOW + 60 * MINUTE
+    assert max(each.end for each in lulls(slots_of(now, half, (), NOW), (), NOW, 0.4)) == NOW + 60 * MINUTE
 
 
 def test_cargo_goes_on_as_it_went() -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from monitor.records.estimates import Outlook
-from monitor.records.events import Notice, RawReading, Reason, SourceStatus
+from monitor.records.events import RawReading, Reason, SourceStatus
 from monitor.run import live, pipeline
 from monitor.run.journal import open_journal
 from monitor.watch.expected import Ask
@@ -19,17 +19,7 @@ from monitor.watch.outlook import look_ahead
 from tests.composed import sealed
 from tests.settings_texts import GOOD, write
 from tests.test_chaos import Clock, Sea, Seen, begun, kill
-from tests.watching import replayed
-
-
-class Told:
-    name = "told"
-
-    def __init__(self) -> None:
-        self.notices: list[Notice] = []
-
-    def send(self, notice: Notice) -> None:
-        self.notices.append(notice)
+from tests.watching import Told, replayed
 
 
 @pytest.mark.parametrize("killed", [False, True])

@@ -19,7 +19,6 @@ from tests.cases.__main__ import shipped
 from tests.cases.case import FOLDER, draws, load, number_of, ranks
 from tests.cases.play import play
 from tests.cases.stage import staged
-from tests.cases.table import wilson
 
 # Of ../shared's list, with their least facts: lines in all (read, or the press; None: not told), length in metres.
 TOLD = {
@@ -79,12 +78,6 @@ def test_draws_are_even_and_always_the_same() -> None:
     assert sorted(int(20 * share) for share in shares) == list(range(20))  # one in each twentieth
     unknown = sum(drawn["bollard_swl"] is None for drawn in found)
     assert unknown == pytest.approx(0.4 * 20, abs=1)
-
-
-@pytest.mark.parametrize(("hits", "of"), [(5, 5), (0, 30), (9, 10), (27, 30)])
-def test_wilson_against_scipy(hits: int, of: int) -> None:
-    theirs = stats.binomtest(hits, of).proportion_ci(0.95, method="wilson")
-    assert wilson(hits, of) == pytest.approx((theirs.low, theirs.high), abs=1e-5)
 
 
 def test_ranks_against_scipy() -> None:

@@ -100,7 +100,7 @@ def score_in_words(sheet: DrillSheet, marks: Marks) -> str:
     """The score as text."""
     rows = [f"DRILL {sheet.seed}: {marks.points} of 10", ""]
     for name, (said, points, went) in (("inboard", marks.inboard), ("outboard", marks.outboard)):
-        over = ", ".join(went[:12])
+        over = ", ".join("ground beyond the picture" if square == "out" else square for square in went[:12])
         rows.append(f"{name.capitalize()} end: you said {said}; it went over {over}. {points} of 3.")
     rows += ["", _figure(marks), "", _stand(marks), ""]
     rows.append("All of both mooring decks and the quay edge can be struck. The next line may part elsewhere.")

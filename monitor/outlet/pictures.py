@@ -22,10 +22,10 @@ if TYPE_CHECKING:
 
 MISSING: Final = "pictures need matplotlib, which is not installed: pip install 'bightwatch[pictures]'"
 # Ink, paper and one blue; red stays with the alarms. The band is told by its edges too, not by colour alone.
-_INK: Final = "#1d2a33"
-_FAINT: Final = "#8b979f"
-_BLUE: Final = "#1f5f8b"
-_PALE: Final = "#bcd3e2"
+INK: Final = "#1d2a33"
+FAINT: Final = "#8b979f"
+BLUE: Final = "#1f5f8b"
+PALE: Final = "#bcd3e2"
 _HULL: Final = "#dfe6ea"
 _QUAY: Final = "#c9c2b4"
 
@@ -102,20 +102,20 @@ def draw_passing(picture: PassingPicture, to: Path) -> None:
 def _panel(ax: Axes, picture: PassingPicture, middle: Sequence[float], label: str, above: str, below: str) -> None:
     x = list(picture.place_m)
     low, high = ([share * each for each in middle] for share in (picture.low, picture.high))
-    ax.fill_between(x, low, high, color=_PALE, linewidth=0.0, label="5–95 %")
+    ax.fill_between(x, low, high, color=PALE, linewidth=0.0, label="5–95 %")
     for edge in (low, high):
-        ax.plot(x, edge, color=_BLUE, linewidth=0.7, linestyle=(0, (4, 3)))
-    ax.plot(x, middle, color=_BLUE, linewidth=2.2, label="middle")
-    ax.axhline(0.0, color=_INK, linewidth=0.8)
-    ax.axvline(0.0, color=_FAINT, linewidth=0.8, linestyle=":")
+        ax.plot(x, edge, color=BLUE, linewidth=0.7, linestyle=(0, (4, 3)))
+    ax.plot(x, middle, color=BLUE, linewidth=2.2, label="middle")
+    ax.axhline(0.0, color=INK, linewidth=0.8)
+    ax.axvline(0.0, color=FAINT, linewidth=0.8, linestyle=":")
     top = 1.5 * max(*(abs(each) for each in high), 1e-9)
     ax.set_ylim(-top, top)
     ax.set_xlim(x[0], x[-1])
-    ax.set_ylabel(label, color=_INK)
+    ax.set_ylabel(label, color=INK)
     for text, height, upright in ((f"▲ {above}", 0.955, "top"), (f"▼ {below}", 0.045, "bottom")):
-        ax.text(0.012, height, text, transform=ax.transAxes, va=upright, color=_INK, fontsize=9.5)
+        ax.text(0.012, height, text, transform=ax.transAxes, va=upright, color=INK, fontsize=9.5)
     _peaks(ax, x, middle, low, high, above, below)
-    _plain(ax)
+    plain_axes(ax)
 
 
 def _peaks(
@@ -134,7 +134,7 @@ def _peaks(
         if sign * middle[i] < 0.15 * largest or largest <= 0.0:
             continue
         ends = sorted((abs(low[i]), abs(high[i])))
-        ax.plot([x[i]], [middle[i]], marker="o", markersize=5.5, color=_BLUE, markeredgecolor="white")
+        ax.plot([x[i]], [middle[i]], marker="o", markersize=5.5, color=BLUE, markeredgecolor="white")
         ax.annotate(
             f"{abs(middle[i]):,.0f} ({ends[0]:,.0f}–{ends[1]:,.0f}) {way}",
             (x[i], high[i]),
@@ -142,7 +142,7 @@ def _peaks(
             textcoords="offset points",
             ha="center",
             va="bottom" if sign > 0.0 else "top",
-            color=_INK,
+            color=INK,
             fontsize=9.5,
         )
 
@@ -153,29 +153,29 @@ def _plan(ax: Axes, picture: PassingPicture) -> None:
     x0, x1 = picture.place_m[0], picture.place_m[-1]
     quay_m = 0.16 * her.off_quay_m
     ax.axhspan(-quay_m, 0.0, color=_QUAY, linewidth=0.0)
-    ax.plot([x0, x1], [0.0, 0.0], color=_INK, linewidth=1.0)
+    ax.plot([x0, x1], [0.0, 0.0], color=INK, linewidth=1.0)
     way = 1.0 if picture.heads_ahead else -1.0
     for ship, heads, face in ((own, 1.0, _HULL), (her, way, "white")):
-        ax.fill(*_hull(ship, heads), facecolor=face, edgecolor=_INK, linewidth=1.1)
-        ax.text(0.0, ship.off_quay_m, ship.name, ha="center", va="center", fontsize=8.5, color=_INK)
+        ax.fill(*_hull(ship, heads), facecolor=face, edgecolor=INK, linewidth=1.1)
+        ax.text(0.0, ship.off_quay_m, ship.name, ha="center", va="center", fontsize=8.5, color=INK)
     ax.annotate(
         "",
         (way * 0.92 * max(abs(x0), abs(x1)), her.off_quay_m),
         (way * 0.56 * her.length_m, her.off_quay_m),
-        arrowprops={"arrowstyle": "-|>", "color": _BLUE, "linewidth": 1.6},
+        arrowprops={"arrowstyle": "-|>", "color": BLUE, "linewidth": 1.6},
     )
     ax.plot([x0, -way * 0.56 * her.length_m] if way > 0 else [x1, -way * 0.56 * her.length_m],
-            [her.off_quay_m] * 2, color=_BLUE, linewidth=1.0, linestyle=":")  # fmt: skip
+            [her.off_quay_m] * 2, color=BLUE, linewidth=1.0, linestyle=":")  # fmt: skip
     clear_m = picture.clear_m
     edge_m = own.off_quay_m + 0.5 * own.beam_m
     at_m = 0.3 * min(own.length_m, her.length_m)
-    ax.annotate("", (at_m, edge_m), (at_m, edge_m + clear_m), arrowprops={"arrowstyle": "<->", "color": _FAINT})
+    ax.annotate("", (at_m, edge_m), (at_m, edge_m + clear_m), arrowprops={"arrowstyle": "<->", "color": FAINT})
     ax.text(at_m + 0.01 * (x1 - x0), edge_m + 0.5 * clear_m, f"{clear_m:.0f} m", va="center", fontsize=9)
-    ax.text(x0 + 0.012 * (x1 - x0), -0.5 * quay_m, "quay", va="center", fontsize=8.5, color=_INK)
+    ax.text(x0 + 0.012 * (x1 - x0), -0.5 * quay_m, "quay", va="center", fontsize=8.5, color=INK)
     ax.set_ylim(-quay_m, her.off_quay_m + 0.9 * her.beam_m)
-    ax.set_ylabel("Off the quay, m", color=_INK)
-    ax.set_xlabel("Her midships astern (−) or ahead (+) of ours, m", color=_INK)
-    _plain(ax)
+    ax.set_ylabel("Off the quay, m", color=INK)
+    ax.set_xlabel("Her midships astern (−) or ahead (+) of ours, m", color=INK)
+    plain_axes(ax)
     ax.grid(False)
 
 
@@ -200,21 +200,21 @@ def _times(ax: Axes, picture: PassingPicture) -> None:
         return minutes * metres
 
     scale: Any = ax.secondary_xaxis("top", functions=(minutes, place_m))
-    scale.set_xlabel("Minutes before (−) and after (+) she is abeam", color=_INK, labelpad=7)
-    scale.tick_params(colors=_INK, labelsize=9)
-    scale.spines["top"].set_color(_FAINT)
+    scale.set_xlabel("Minutes before (−) and after (+) she is abeam", color=INK, labelpad=7)
+    scale.tick_params(colors=INK, labelsize=9)
+    scale.spines["top"].set_color(FAINT)
 
 
 def _texts(figure: Figure, picture: PassingPicture) -> None:
     """What it is, what went in, how sure, and the cautions: whoever sees the picture sees them."""
     left = 0.115
     title = f"What if a ship passes {picture.own.name}"
-    figure.text(left, 0.972, title, fontsize=16, fontweight="bold", color=_INK, va="top")
-    figure.text(left, 0.941, fill(_given(picture), 108), fontsize=10, color=_INK, va="top", linespacing=1.35)
+    figure.text(left, 0.972, title, fontsize=16, fontweight="bold", color=INK, va="top")
+    figure.text(left, 0.941, fill(_given(picture), 108), fontsize=10, color=INK, va="top", linespacing=1.35)
     if picture.invented:
         figure.text(
             0.965, 0.972, "INVENTED", fontsize=13, fontweight="bold", color="white", va="top", ha="right",
-            bbox={"boxstyle": "square,pad=0.35", "facecolor": _INK, "edgecolor": "none"},
+            bbox={"boxstyle": "square,pad=0.35", "facecolor": INK, "edgecolor": "none"},
         )  # fmt: skip
     foot = (
         "Heavy line: middle of the estimate. Pale band between broken lines: 5–95 %. "
@@ -223,7 +223,7 @@ def _texts(figure: Figure, picture: PassingPicture) -> None:
         f"{CAUTION} {NOT_MODELLED}",
     )
     text = "\n".join(fill(each, 122) for each in foot)
-    figure.text(left, 0.105, text, fontsize=8.8, color=_INK, va="top", linespacing=1.4)
+    figure.text(left, 0.105, text, fontsize=8.8, color=INK, va="top", linespacing=1.4)
 
 
 def _given(picture: PassingPicture) -> str:
@@ -242,11 +242,12 @@ def _doubts(picture: PassingPicture) -> str:
     return f"{assumed}Estimate {picture.validity.value}{reasons}."
 
 
-def _plain(ax: Axes) -> None:
+def plain_axes(ax: Axes) -> None:
+    """A light grid behind, two sides only: the numbers are the picture."""
     ax.grid(True, color="#e6eaed", linewidth=0.8)
     ax.set_axisbelow(True)
-    ax.tick_params(colors=_INK, labelsize=9)
+    ax.tick_params(colors=INK, labelsize=9)
     for side in ("top", "right"):
         ax.spines[side].set_visible(False)
     for side in ("left", "bottom"):
-        ax.spines[side].set_color(_FAINT)
+        ax.spines[side].set_color(FAINT)

@@ -19,7 +19,6 @@ from monitor.records.estimates import (
     EventOdds,
     IfLost,
     LoadEstimate,
-    Lull,
     Outlook,
     PassingAdvice,
     SoonOdds,
@@ -29,6 +28,7 @@ from monitor.records.estimates import (
 
 SMALL: Final = 0.30  # utilisation, upper end, below which no odds are worked out for the wind
 NOT_KNOWN: Final = "NOT KNOWN: wind or lines are not known well enough to look ahead"
+NO_LULL: Final = "None in two hours: a line is over the caution level, or a ship passes. Keep off the lines."
 NEVER_FIRST: Final = "Lines that carry load are not named: never work a loaded line first."
 HOLD_ON: Final = (
     "Should one line part, the others are reckoned to hold: at rest, each at the low end of its strength, without "
@@ -61,13 +61,15 @@ def one_to_tend(each: ToTend, until: str, local: Local) -> str:
     return f"{each.line}, now {now} of its limit: {_share(each.later)} by {until}{when}"
 
 
-def lulls_in_words(lulls: Sequence[Lull], local: Local) -> list[str]:
+def lulls_in_words(outlook: Outlook | None, local: Local) -> list[str]:
     """ "1410–1430 LT, heaviest line up to 22 % of its limit": the least first. Expected, never promised."""
+    if outlook is None or not outlook.untended:
+        return [NOT_KNOWN]
     told = [
         f"{local.span(each.start, each.end)}, heaviest line up to {100 * each.utilisation:.0f} % of its limit"
-        for each in lulls
+        for each in outlook.lulls
     ]
-    return told or [NOT_KNOWN]
+    return told or [NO_LULL]
 
 
 def soon_in_words(outlook: Outlook | None, estimate: LoadEstimate | None, local: Local) -> list[str]:

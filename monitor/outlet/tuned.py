@@ -9,13 +9,11 @@ from typing import Final
 from rich.box import SIMPLE
 from rich.table import Table
 
-from monitor.outlet.pictures import MISSING
+from monitor.outlet.pictures import FAINT, INK, MISSING
 from monitor.outlet.wording import CAUTION
 from monitor.records.events import Priority
 from monitor.records.tuned import AS_IS, Advice, Recipe, Scored, Verdict
 
-_INK: Final = "#1d2a33"
-_FAINT: Final = "#8b979f"
 _BLUE: Final = "#1f5f8b"
 MOST_TOLD: Final = {Priority.WARNING: 3.0, Priority.ALARM: 1.0}  # a 4 h watch in ordinary traffic (ours)
 MOST_FAR: Final = {Priority.WARNING: 0.7, Priority.ALARM: 0.5}
@@ -159,11 +157,11 @@ def draw_trade_off(points: Sequence[Scored], advice: Advice, berth: str, invente
     drawn = [(p, _false_a_watch(p), p.pod) for p in points if p.pod is not None]
     near = [(x, pod) for p, x, pod in drawn if not _is_wide(p.recipe)]
     wide = sorted((p.recipe.warning, x, pod) for p, x, pod in drawn if _is_wide(p.recipe))
-    ax.plot(*_columns(near), "o", color=_FAINT, alpha=0.5, markersize=4, label="within one step")
+    ax.plot(*_columns(near), "o", color=FAINT, alpha=0.5, markersize=4, label="within one step")
     label = "levels and odds together, times what is written"
-    ax.plot(*_columns([row[1:] for row in wide]), "-s", color=_INK, linewidth=1.0, markersize=4, label=label)
+    ax.plot(*_columns([row[1:] for row in wide]), "-s", color=INK, linewidth=1.0, markersize=4, label=label)
     for factor, x, pod in wide[:: max(1, len(wide) // 6)]:
-        ax.annotate(f"× {factor:g}", (x, pod), (6, -10), textcoords="offset points", fontsize=8, color=_INK)
+        ax.annotate(f"× {factor:g}", (x, pod), (6, -10), textcoords="offset points", fontsize=8, color=INK)
     marks = [(advice.present_fit[0], "D", 8, "present")]
     if advice.verdict is Verdict.CHANGE:
         marks.append((advice.chosen_fit[0], "*", 13, "recommended"))
@@ -182,11 +180,9 @@ def draw_trade_off(points: Sequence[Scored], advice: Advice, berth: str, invente
     ax.legend(frameon=False, fontsize=9, loc="lower right")
     n = advice.present_fit[0].tally.events
     kind = "INVENTED data. " if invented else ""
-    figure.text(
-        0.1, 0.94, f"Alert levels at {berth}: what is foretold, and at what price", fontsize=13, color=_INK
-    )
-    figure.text(0.1, 0.9, f"{kind}{n} strained events in {advice.fit_stays} stays", fontsize=10, color=_INK)
-    figure.text(0.1, 0.04, CAUTION.replace(". ", ".\n"), fontsize=8.5, color=_INK)
+    figure.text(0.1, 0.94, f"Alert levels at {berth}: what is foretold, and at what price", fontsize=13, color=INK)
+    figure.text(0.1, 0.9, f"{kind}{n} strained events in {advice.fit_stays} stays", fontsize=10, color=INK)
+    figure.text(0.1, 0.04, CAUTION.replace(". ", ".\n"), fontsize=8.5, color=INK)
     figure.savefig(to)
 
 

@@ -20,7 +20,7 @@ from monitor.outlet.worst_places import worst_in_words
 from monitor.records.estimates import Band, Encounter, LineLoad, Outlook, PassingAdvice, PassingKind, WindEstimate
 from monitor.records.events import Notice, Priority, Reason, Transition
 from monitor.records.situations import Matter, Situation
-from monitor.settings.schema import STATIONS
+from monitor.settings.schema import ENTERED, STATIONS
 
 CAUTION: Final = (
     "Advice only: master, line management plan and port rules come first. "
@@ -219,6 +219,11 @@ def _range(low: float, high: float, unit: str) -> str:
     return f"{last} {unit}" if first == last else f"{first}–{last} {unit}"
 
 
+def source_in_words(source: str) -> str:
+    """Where a wind comes from: a feed by its name, or a hand."""
+    return "entered by hand" if source == ENTERED else f"from {source}"
+
+
 def wind_in_words(wind: WindEstimate | None) -> str:
     """ "wind 245° 30–36 kn (30 s mean), gust 41 kn, from masthead"."""
     if wind is None or wind.speed_30s_m_s is None or wind.from_direction_deg is None:
@@ -227,7 +232,7 @@ def wind_in_words(wind: WindEstimate | None) -> str:
     band = wind.speed_30s_m_s
     return (
         f"wind {wind.from_direction_deg:03.0f}° {_range(knots(band.low), knots(band.high), 'kn')} "
-        f"(30 s mean){gust}, from {wind.source}"
+        f"(30 s mean){gust}, {source_in_words(wind.source)}"
     )
 
 

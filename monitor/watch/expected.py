@@ -158,7 +158,7 @@ def ahead_of(
         _soon(ask, holding, lines, passings),
         later,
         to_tend(lines, later, caution, ask.now),
-        lulls(slots_of(lines, later, hours, ask.now), passings, ask.now),
+        lulls(slots_of(lines, later, hours, ask.now), passings, ask.now, caution),
         lost,
     )
 

@@ -17,7 +17,7 @@ from monitor.records.estimates import LineLoad, LoadEstimate, Outlook, PassingOu
 from monitor.records.events import Priority
 from monitor.records.situations import Matter, Situation
 from monitor.settings.schema import Alerts, Levels, Limits
-from monitor.watch.calls import WindFacts
+from monitor.watch.calls import Call, WindFacts
 from monitor.watch.facts import (
     ahead_facts,
     heaviest,
@@ -149,22 +149,9 @@ class Judge:
             None,
             Validity.GOOD,
         )
-        return [
-            Situation(
-                "ahead",
-                Matter.AHEAD,
-                call.level,
-                call.holds,
-                at=hour.at,
-                lines=hour.lines[:6],
-                wind=expected,
-                validity=outlook.validity,
-                reasons=outlook.reasons,
-                people_on_deck=stay.deck_manned,
-                odds=hour.odds,
-                chance=None if hour.odds is None else hour.odds.any_over_working,
-            )
-        ]
+        told = _slow("ahead", call, hour.at, hour.lines, expected, outlook, stay)
+        chance = None if hour.odds is None else hour.odds.any_over_working
+        return [replace(told, odds=hour.odds, chance=chance)]
 
     def _untended(
         self, wind: WindFacts, outlook: Outlook | None, estimate: LoadEstimate, stay: StayState, now: datetime
@@ -175,21 +162,8 @@ class Judge:
             return []
         number, call = best
         later = outlook.untended[number]
-        return [
-            Situation(
-                "untended",
-                Matter.AHEAD,
-                call.level,
-                call.holds,
-                at=later.at,
-                lines=later.lines[:6],
-                wind=estimate.wind,
-                facts=("no forecast",),
-                validity=outlook.validity,
-                reasons=outlook.reasons,
-                people_on_deck=stay.deck_manned,
-            )
-        ]
+        told = _slow("untended", call, later.at, later.lines, estimate.wind, outlook, stay)
+        return [replace(told, facts=("no forecast",))]
 
     def _limits(self, estimate: LoadEstimate) -> list[Situation]:
         """The berth's own wind limits as typed in."""
@@ -312,6 +286,30 @@ class Judge:
                 reasons=estimate.reasons,
             )
         ]
+
+
+def _slow(
+    key: str,
+    call: Call,
+    at: datetime,
+    lines: Sequence[LineLoad],
+    wind: WindEstimate,
+    outlook: Outlook,
+    stay: StayState,
+) -> Situation:
+    """A load that comes with the hours, if nobody tends."""
+    return Situation(
+        key,
+        Matter.AHEAD,
+        call.level,
+        call.holds,
+        at=at,
+        lines=tuple(lines[:6]),
+        wind=wind,
+        validity=outlook.validity,
+        reasons=outlook.reasons,
+        people_on_deck=stay.deck_manned,
+    )
 
 
 def _blind(outlook: Outlook) -> Situation:

@@ -108,9 +108,15 @@ def _when(now: LineLoad, ahead: Sequence[Untended], level: float, at: datetime) 
     return None
 
 
-def lulls(heaviest: Sequence[float], passings: Sequence[PassingOutlook], now: datetime) -> tuple[Lull, ...]:
-    """Stretches of slots with the least load and no ship passing; `heaviest` by slot from now, upper end."""
+def lulls(
+    heaviest: Sequence[float], passings: Sequence[PassingOutlook], now: datetime, below: float
+) -> tuple[Lull, ...]:
+    """Stretches of slots with the least load and no ship passing; `heaviest` by slot from now, upper end.
+
+    Only where it stays under `below` (the caution level): the least of a gale is no time to tend.
+    """
     load = np.array(heaviest, dtype=np.float64)
+    load[load >= below] = np.nan
     for i in range(len(load)):
         start, end = now + i * SLOT, now + (i + 1) * SLOT
         if any(_near(passing, start, end) for passing in passings):

@@ -9,7 +9,6 @@ The draws are not the accident: each share says how often the watch would have t
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Final
@@ -19,19 +18,11 @@ import numpy as np
 from monitor.base.units import knots
 from monitor.outlet.wording import line_of
 from monitor.records.events import Priority
+from monitor.watch.scores import wilson
 from tests.cases.case import Case, ranks
 from tests.cases.play import Outcome
 
-NORMAL_95: Final = 1.96
 TELLING: Final = 0.5  # rank correlation from which an input is named: 0.44 is chance once in twenty of 20 draws
-
-
-def wilson(hits: int, of: int) -> tuple[float, float]:
-    """95 % interval of a share (Wilson 1927)."""
-    z2 = NORMAL_95**2
-    middle = (hits + 0.5 * z2) / (of + z2)
-    half = NORMAL_95 / (of + z2) * math.sqrt(hits * (of - hits) / of + 0.25 * z2)
-    return max(0.0, middle - half), min(1.0, middle + half)
 
 
 def expected_level(case: Case) -> Priority:
@@ -47,7 +38,7 @@ def in_time(case: Case, outcomes: Sequence[Outcome]) -> int:
 
 def verdict(case: Case, outcomes: Sequence[Outcome]) -> str:
     """By the rule above."""
-    low, high = wilson(in_time(case, outcomes), len(outcomes))
+    low, high = wilson(in_time(case, outcomes), len(outcomes)) or (0.0, 1.0)
     if case.matter == "slow load" and case.expected not in ("alarm", "warning"):
         blamed = sum(each.passing is not Priority.NONE for each in outcomes)
         if blamed:
@@ -123,7 +114,7 @@ def remarks(case: Case, outcomes: Sequence[Outcome]) -> Iterable[str]:
 
 
 def _share(hits: int, of: int) -> str:
-    low, high = wilson(hits, of)
+    low, high = wilson(hits, of) or (0.0, 1.0)
     return f"{hits / of:.2f} ({low:.2f}–{high:.2f})"
 
 

@@ -20,7 +20,7 @@ _HOURS: Final = ("LT", "wind", "heaviest line", "passes working limit", "parts",
 def briefly(picture: Picture) -> str:
     """The side of the watch screen: chances soon, the first lines to tend, the lightest time, the worst loss."""
     local, outlook = Local(picture.ahead_of_utc), picture.outlook
-    lulls = words.lulls_in_words(outlook.lulls if outlook else (), local)
+    lulls = words.lulls_in_words(outlook, local)
     lost = words.lost_in_words(outlook.if_lost if outlook else ())
     parts = (
         ("Chances", words.soon_in_words(outlook, picture.estimate, local)[:2]),
@@ -95,7 +95,7 @@ def tending(picture: Picture) -> str:
     local, outlook = Local(picture.ahead_of_utc), picture.outlook
     parts = [items(words.tend_first_in_words(outlook, local))]
     parts += [el("h3", "Lightest expected, never promised")]
-    parts += [items(words.lulls_in_words(outlook.lulls if outlook else (), local))]
+    parts += [items(words.lulls_in_words(outlook, local))]
     parts += [el("h3", "If nobody tends, in the wind of now")]
     later = outlook.untended if outlook else ()
     if not later:

@@ -51,7 +51,7 @@ def handover(picture: Picture) -> str:
             el("h3", "If nobody tends"),
             _list(words.untended_in_words(outlook.untended if outlook else (), local)),
             el("h3", "Lightest expected, never promised"),
-            _list(words.lulls_in_words(outlook.lulls if outlook else (), local)),
+            _list(words.lulls_in_words(outlook, local)),
             el("h3", "Chances, and what follows when a line goes"),
             _list([*words.soon_in_words(outlook, estimate, local),
                    *words.lost_in_words(outlook.if_lost if outlook else ())]),

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from monitor.base.units import knots, tonnes_force
 from monitor.outlet.console.svg import el, esc, items, table, td
-from monitor.outlet.wording import Local
+from monitor.outlet.wording import Local, source_in_words
 from monitor.records.estimates import WaterEstimate
 from monitor.records.picture import Measured, Picture
 
@@ -60,7 +60,8 @@ def winds(picture: Picture) -> str:
     band = wind.speed_30s_m_s if wind else None
     told = "Wind NOT KNOWN"
     if wind is not None and band is not None:
-        told = f"Taken: {knots(band.low):.0f}–{knots(band.high):.0f} kn (30 s mean at 10 m) from {wind.source}"
+        speed = f"{knots(band.low):.0f}–{knots(band.high):.0f} kn (30 s mean at 10 m)"
+        told = f"Taken: {speed}, {source_in_words(wind.source)}"
     reasons = items(wind.reasons) if wind and wind.reasons else ""
     return table(("", "source", "verdict"), rows) + el("p", esc(told)) + reasons
 

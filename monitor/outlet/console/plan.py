@@ -51,7 +51,7 @@ def plan_drawing(picture: Picture, width: float, height: float) -> str:
         _weather(picture, sheet),
         *(
             text(8, sheet.y_off(sheet.stretches[3][0]) + 14 * n - (20 if beside else 4), words, "small halo")
-            for n, words in enumerate(in_words(picture.plan, bool(heavy), worst))
+            for n, words in enumerate(in_words(picture.plan, len(high_n), worst))
         ),
     ]
     return drawing(width, height, "Plan of the ship at her berth with every line and its load", *parts)

@@ -60,12 +60,14 @@ def worst_now(worst: Sequence[WorstOfLine], tensions_n: Mapping[str, float]) -> 
     return [each for each in found if each is not None]
 
 
-def in_words(plan: Plan, heavy: bool, worst: Sequence[WorstOfLine]) -> tuple[str, str]:
-    """Two short rows that say what the hatching means."""
+def in_words(plan: Plan, heavy: int, worst: Sequence[WorstOfLine]) -> tuple[str, str]:
+    """Two short rows that say what the hatching means; `heavy`: lines whose worst places are asked for."""
     if not plan.grounds:
         return STRUCK, "worst: no deck plan"
     if heavy and not worst:
         return STRUCK, "worst: not yet known"
+    if len(worst) < heavy:
+        return STRUCK, f"crossed: worst of {len(worst)} of {heavy} heavy lines so far"
     return STRUCK, "crossed: worst now"
 
 

@@ -8,15 +8,11 @@ from pathlib import Path
 from typing import Any, Final
 
 from monitor.base.units import knots, tonnes_force
-from monitor.outlet.pictures import MISSING
+from monitor.outlet.pictures import BLUE, FAINT, INK, MISSING, PALE, plain_axes
 from monitor.outlet.report.words import alert_name, ranked, ship
 from monitor.records.events import Priority
 from monitor.records.review import Answered, Before, Passed, Review
 
-INK: Final = "#1d2a33"
-FAINT: Final = "#8b979f"
-BLUE: Final = "#1f5f8b"
-PALE: Final = "#bcd3e2"
 RED: Final = "#a3121c"
 _LEVELS: Final = {Priority.CAUTION: (PALE, ""), Priority.WARNING: (BLUE, ""), Priority.ALARM: (RED, "////")}
 _NAMED: Final = 8  # passes named in the plot of the stay
@@ -66,16 +62,6 @@ def _saved(figure: Any, to: Path) -> Path:
     return to
 
 
-def _plain(ax: Any) -> None:
-    ax.grid(True, color="#e6eaed", linewidth=0.8)
-    ax.set_axisbelow(True)
-    ax.tick_params(colors=INK, labelsize=9)
-    for side in ("top", "right"):
-        ax.spines[side].set_visible(False)
-    for side in ("left", "bottom"):
-        ax.spines[side].set_color(FAINT)
-
-
 def _stay(figure: Any, review: Review) -> None:
     alerts = [alert for alert in review.alerts if alert.highest is not Priority.NONE]
     rows = len({alert.key for alert in alerts})
@@ -87,7 +73,7 @@ def _stay(figure: Any, review: Review) -> None:
     _load(load, review)
     _alerts(rest, review, alerts)
     for ax in (wind, load, rest):
-        _plain(ax)
+        plain_axes(ax)
         ax.set_xlim(review.begins, review.ends)
         for gap in review.gaps:
             ax.axvspan(
@@ -257,7 +243,7 @@ def _expectations(figure: Any, compared: Sequence[Passed]) -> None:
     distance.set_xlabel("Hull to hull, m", color=INK)
     speed.set_xlabel("Through the water, kn", color=INK)
     for ax in (distance, speed):
-        _plain(ax)
+        plain_axes(ax)
         ax.set_xlim(left=0)
 
 
@@ -283,4 +269,4 @@ def _lines(figure: Any, review: Review) -> None:
     load.set_xlabel("Highest load, % of the line's limit", color=INK)
     wear.set_xlabel("Fatigue against the worst line, %", color=INK)
     for ax in (load, wear):
-        _plain(ax)
+        plain_axes(ax)
