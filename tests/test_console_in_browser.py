@@ -157,6 +157,8 @@ def test_what_is_not_heard_is_said(page: Page) -> None:
     show(page, "watch")
     expect(page.locator(".a-approach")).to_contain_text("PASSING SHIPS ARE NOT WATCHED", timeout=90_000)
     expect(page.locator(".flags")).to_contain_text("DARK: ais")
+    show(page, "ahead")
+    expect(page.locator('.view[data-view="ahead"]')).to_contain_text("PASSING SHIPS ARE NOT WATCHED")
     expect(page.locator(".flags")).to_contain_text("NOT MODELLED: swell")
 
 

@@ -6,6 +6,7 @@ from typing import Final
 
 from monitor.base.units import knots, tonnes_force
 from monitor.outlet import tending_words as words
+from monitor.outlet.console.approach import AIS_IS_DARK, ais_dark
 from monitor.outlet.console.svg import el, esc, items, table, td
 from monitor.outlet.drivers import chance_in_words, drivers_in_words
 from monitor.outlet.wording import Local, percent, ship_in_words
@@ -72,6 +73,8 @@ def ships(picture: Picture) -> str:
         likely = f"Chance that she passes {100 * encounter.passes:.0f} %"
         lines = words.pass_odds_in_words(passing.odds, passing.advice, encounter, local)
         told.append(el("h3", esc(title)) + items([likely, *lines]) + _by_line(passing.odds))
+    if ais_dark(picture):
+        return el("p", f"{AIS_IS_DARK} Keep a lookout, listen to VTS.", class_="strong") + "".join(told)
     return "".join(told) or el("p", "No pass is seen on AIS, which is not the same as none coming.")
 
 

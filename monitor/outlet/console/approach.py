@@ -17,7 +17,13 @@ from monitor.records.picture import Picture
 
 SPAN_MIN: Final = 30.0
 TICKS: Final = (30, 20, 10, 5)
+AIS_IS_DARK: Final = "AIS IS DARK: PASSING SHIPS ARE NOT WATCHED."
 SHOWN: Final = 0.05  # chance of passing below which a ship is left out
+
+
+def ais_dark(picture: Picture) -> bool:
+    """Whether no ship can be seen coming."""
+    return any(feed.dark and "ais" in feed.carries for feed in picture.feeds)
 
 
 def approach_drawing(picture: Picture, width: float, height: float) -> str:
@@ -40,9 +46,9 @@ def approach_drawing(picture: Picture, width: float, height: float) -> str:
         same = _comes_from_astern(passing.encounter, picture.plan.heading_deg)
         parts += _ship(passing, picture.now, local, middle, axis, px_min, same, rows[same])
         rows[same] += 1
-    if any(feed.dark and "ais" in feed.carries for feed in picture.feeds):
+    if ais_dark(picture):
         parts.append(box(0, 0, width, 32, "doubt"))
-        said = "AIS IS DARK: PASSING SHIPS ARE NOT WATCHED. What is shown is as last heard."
+        said = f"{AIS_IS_DARK} What is shown is as last heard."
         parts.append(text(middle, 22, said, "label strong", "middle"))
     elif not shown:
         said = "NO PASS SEEN ON AIS: AIS does not show everybody. Keep a lookout."
