@@ -148,9 +148,9 @@ def begun(settings: Path, journal: Path, clock: Clock, told: Seen) -> live.Live:
     watch = live.Live(from_snapshot(taken), taken, open_journal(journal), [told])
     watch._clock = clock  # type: ignore[assignment]
     watch._remember()
-    last_alive_at = watch._journal.last_alive_at()
+    watched_until = watch._journal.watched_until()
     watch._take(taken)
-    watch._take(Started("test", last_alive_at))
+    watch._take(Started("test", watched_until))
     return watch
 
 

@@ -279,7 +279,7 @@ def test_a_restart_knows_the_stay(config: Path, tmp_path: Path, monkeypatch: pyt
     assert pipeline.stay.without_tow == {200911042}
     conclusions, comparison = replayed(journal)
     assert comparison.differences == []
-    assert [t.reason for t in transitions(conclusions, "off")] == [Reason.RAISED]  # it stands for both gaps
+    assert [t.reason for t in transitions(conclusions, "off")] == [Reason.RAISED, Reason.RAISED]  # once for each gap
     assert pipeline.situations["off"].facts[0].startswith("Not watching from 1020 LT to 1022 LT")
     # A restart is no news of what was told: nobody had answered for twenty minutes, so it went to the next person.
     assert [t.reason for t in transitions(conclusions, parted)] == [
@@ -290,6 +290,25 @@ def test_a_restart_knows_the_stay(config: Path, tmp_path: Path, monkeypatch: pyt
     with JournalReader(journal) as reader:
         started = [entry.record for entry in reader.read(kinds=("Started",))]
     assert all(isinstance(record, Started) for record in started) and len(started) == 3
+
+
+def test_a_life_too_short_to_tell_hides_no_gap(
+    config: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A watch that dies before its first tick tells nobody that it was off; the next one does, from the first."""
+    settings, journal = settings_folder(config, tmp_path / "config"), tmp_path / "watch.journal"
+    begin, heard = datetime.fromisoformat("2026-03-14T10:00:00+00:00"), Told()
+    for after_s, life_s in ((0, 20), (1200, 3), (1210, 3), (1220, 20)):
+        at = begin + timedelta(seconds=after_s)
+        pc = PC(at, 40.0)
+        pc.install(monkeypatch)
+        with watching(settings, journal, [heard]):
+            pc.until(at + timedelta(seconds=life_s))
+    (told,) = heard.of("off")
+    assert told.what.startswith("Not watching from 0800 LT to 0820 LT")
+    conclusions, comparison = replayed(journal)
+    assert comparison.differences == []
+    assert len(transitions(conclusions, "off")) == 1
 
 
 def test_a_restart_after_the_clock_was_set_back(

@@ -170,6 +170,14 @@ class JournalReader:
         newest = self._newest()
         return newest.stamped_at if newest else None
 
+    def watched_until(self) -> datetime | None:
+        """When a watch last ran long enough to tell anything: one that died before its first tick told nobody of
+        the gap before it. None when there was none yet."""
+        start = self._one(f"WHERE {_RARE} AND kind = 'Started'")
+        if start is None or self._one("WHERE direction = 'out' AND seq > ?", start.seq):
+            return self.last_alive_at()
+        return start.record.last_alive_at or start.stamped_at  # type: ignore[union-attr]
+
     def faults(self) -> list[str]:
         """What is wrong anywhere in the file, in SQLite's words, at most 100; none when whole. Reads it all."""
         found: list[str] = []

@@ -88,9 +88,9 @@ class Live:
     def run(self, stop: threading.Event) -> None:
         """Block until `stop` is set. The journal ends with Stopped."""
         self._remember()
-        last_alive_at = self._journal.last_alive_at()
+        watched_until = self._journal.watched_until()
         self._take(self._snapshot)
-        self._take(Started(program_version(), last_alive_at))
+        self._take(Started(program_version(), watched_until))
         scheduler = BackgroundScheduler(timezone="UTC")
         threads = collector.start(self._settings.stay.feeds, self.emit, stop)
         collector_services.schedule(scheduler, self._settings, self.emit)
@@ -205,7 +205,8 @@ class Live:
 
     def _tell_disk(self, at: datetime, reason: Reason, do: str, what: str) -> None:
         """Past the journal, for it is the journal that fails."""
-        deliver([Notice(at, "journal", Priority.WARNING, reason, do, what, "", "", "", CAUTION)], self._channels)
+        told = Notice(at, "journal", Priority.WARNING, reason, do, what, "", "", "", CAUTION, "Journal")
+        deliver([told], self._channels)
 
     def _submit(self, look: Callable[[Ask], Outlook], ask: Ask) -> Callable[[], Outlook]:
         future: Future[Outlook] = self._worker.submit(look, ask)

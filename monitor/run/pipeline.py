@@ -16,6 +16,7 @@ from typing import Any, Final
 
 from monitor.base.moved import moved
 from monitor.intake.parser import Intake
+from monitor.outlet.naming import alert_in_words
 from monitor.outlet.wording import Local, notice
 from monitor.records.estimates import LoadEstimate, Outlook, WindEstimate, WindOutlook
 from monitor.records.events import (
@@ -262,6 +263,7 @@ class Pipeline:
         if last is not None and at - last > GAP_TOLD:
             fact = f"Not watching from {self.local.clock(last)} to {self.local.clock(at)}"
             self._tell("off", Matter.OFF, Priority.WARNING, at, fact)
+            self.alerts.pop("off", None)  # who knows of an earlier gap knows nothing of this one
 
     def _tell(self, key: str, matter: Matter, level: Priority, at: datetime, fact: str) -> None:
         self._told[key] = at, Situation(key, matter, level, level, urgent=True, facts=(fact,))
@@ -337,7 +339,8 @@ class Pipeline:
             conclusions.append(transition)
             if transition.reason in _TOLD and not _caution_over(transition):
                 facts = self.situations.get(transition.alert)
-                conclusions.append(notice(transition, facts, self.local, self.outlook))
+                about = alert_in_words(transition.alert, self.traffic.name)
+                conclusions.append(notice(transition, facts, self.local, self.outlook, about))
         by_clock = self._ticks % ESTIMATE_KEPT_EVERY == 0 or transitions
         if by_clock or told_anew(self._kept, self.estimate, ESTIMATE_KEPT_SHARE):
             conclusions.append(self.estimate)
