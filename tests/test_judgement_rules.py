@@ -202,6 +202,23 @@ def test_a_far_off_pass_warns_by_its_chance(
     assert passing(judge, outlook=met, stay=replace(MOORED, people_on_deck=manned)).level is level
 
 
+@pytest.mark.parametrize(
+    ("assumed", "overlap_s", "manned", "level"),
+    [
+        (("length", "beam", "draught"), 14 * 60, False, CAUTION),  # her size is told within 6 min: ITU-R M.1371
+        (("beam", "draught"), 14 * 60, False, WARNING),
+        (("length", "beam", "draught"), 10 * 60, False, WARNING),  # it did not come: the cautious one stands
+        (("length", "beam", "draught"), 14 * 60, True, WARNING),  # people on deck do not wait for it
+        (("size of a tow that AIS does not show",), 14 * 60, False, WARNING),  # nor will AIS ever tell that
+    ],
+)
+def test_a_size_not_heard_yet_is_no_warning_by_itself_while_it_can_still_come(
+    judge: Judge, assumed: tuple[str, ...], overlap_s: float, manned: bool, level: Priority
+) -> None:
+    met = outlook(replace(encounter(overlap_s), assumed=assumed), HEAVY)
+    assert passing(judge, outlook=met, stay=replace(MOORED, people_on_deck=manned)).level is level
+
+
 def test_a_small_chance_takes_nothing_from_a_pass_whose_middle_is_heavy(judge: Judge) -> None:
     met = outlook(encounter(10 * 60), HEAVY)
     met = replace(met, passings=(replace(met.passings[0], odds=EventOdds(NOW, 200, (), 0.0, 0.0, 0.0)),))

@@ -235,6 +235,7 @@ FACTS = st.one_of(
     st.builds(
         PassingFacts, st.booleans(), some_lines(), st.one_of(st.none(), st.floats(-0.2, 1.0)), CHANCE,
         st.booleans(), st.floats(0.0, 1.0), st.floats(-600.0, 2400.0), st.one_of(st.none(), st.floats(0.0, 0.2)),
+        st.booleans(), st.booleans(),
     ),
     st.builds(LimitFacts, st.floats(0.0, 60.0), st.floats(5.0, 40.0)),
 )  # fmt: skip

@@ -223,12 +223,15 @@ class PassingFacts:
     to_overlap_s: float
     over_limit: float | None = None
     beyond: bool = False  # outside the range of the model
+    unsized: bool = False  # no size of hers was heard yet
 
     def call(self, alerts: Alerts) -> Call:
         """Levels against time: capped below ALARM until it is time to act, nothing before the first notice.
 
         Before it is time to act, with nobody on deck, the near end of a wide band of distances is no warning by
-        itself: the chance that a line passes its limit must be worth one too. It stays a caution.
+        itself: the chance that a line passes its limit must be worth one too. It stays a caution. So does what
+        only a size rests on that nobody has heard: AIS tells it every 6 min (ITU-R M.1371, class A), so it comes
+        before twice the time to act, or the cautious one stands.
         """
         timing = alerts.timing
         level, holds = _both(self.lines, alerts, self.manned)
@@ -252,6 +255,8 @@ class PassingFacts:
             level, holds = capped(level, _CAUTION), capped(holds, _CAUTION)
         elif not due:
             level, holds = capped(level, _WARNING), capped(holds, _WARNING)
+        if self.unsized and not self.manned and self.to_overlap_s > timing.act * 2:
+            level, holds = capped(level, _CAUTION), capped(holds, _CAUTION)
         return Call(level, holds, self.unknown, urgent=due, due=due)
 
     def cut(self, cuts: Cuts) -> PassingFacts:
@@ -266,6 +271,7 @@ class PassingFacts:
             _raised(self.to_overlap_s, cuts.times_s),
             None if self.over_limit is None else _lowered(self.over_limit, _EARLY),
             self.beyond,
+            self.unsized,
         )
 
 

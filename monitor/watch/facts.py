@@ -115,6 +115,7 @@ def passing_facts(passing: PassingOutlook, estimate: LoadEstimate, stay: StaySta
         ((encounter.overlap_from or encounter.earliest_at) - now).total_seconds(),
         None if passing.odds is None else passing.odds.any_over_limit,
         passing.beyond and (_confined(passing) or max(adds, default=0.0) >= BEYOND_ADDS),
+        {"length", "beam"}.issubset(encounter.assumed),
     )
 
 
