@@ -351,6 +351,21 @@ def test_hours_ahead(judge: Judge, ahead_min: float, level: Priority | None) -> 
     assert (found.level if found else None) is level
 
 
+def test_a_load_of_the_tide_is_told_until_it_is_there(judge: Judge) -> None:
+    """Spring high water at 1240, the forecast's next hours after it: between the hours that are forecast and the
+    wind of the moment no time is left out. Told as it will be in the wind of now."""
+    high_water = (Untended(NOW + timedelta(minutes=30), HEAVY), Untended(NOW + timedelta(minutes=60), QUIET))
+    coming = Outlook(NOW, (), (hour(40, HEAVY), hour(100, QUIET)), Validity.GOOD, untended=high_water)
+    found = judged(judge, outlook=coming)["ahead"]
+    assert (found.level, found.at, found.lines) == (WARNING, NOW + timedelta(minutes=30), HEAVY)
+    assert found.wind == estimate().wind
+    assert "untended" not in judged(judge, outlook=coming)
+    later = judged(judge, outlook=coming, now=NOW + timedelta(minutes=31))
+    assert "ahead" not in later or later["ahead"].level is NONE
+    ebb = replace(coming, untended=(Untended(NOW + timedelta(minutes=30), QUIET),))
+    assert "ahead" not in judged(judge, outlook=ebb)
+
+
 def test_hours_ahead_add_nothing_to_a_wind_already_told(judge: Judge) -> None:
     coming = Outlook(NOW, (), (hour(180, HEAVY),), Validity.GOOD)
     found = judged(judge, estimate=estimate(HEAVY), outlook=coming)
@@ -360,7 +375,7 @@ def test_hours_ahead_add_nothing_to_a_wind_already_told(judge: Judge) -> None:
 
 @pytest.mark.parametrize(
     ("minutes", "loads", "level"),
-    [(30, HEAVY, None), (60, HEAVY, WARNING), (120, HEAVY, WARNING), (120, QUIET, None)],
+    [(0, HEAVY, None), (30, HEAVY, WARNING), (120, HEAVY, WARNING), (120, QUIET, None)],
 )
 def test_without_a_forecast_the_tide_is_still_watched(
     judge: Judge, minutes: float, loads: tuple[LineLoad, ...], level: Priority | None

@@ -163,7 +163,7 @@ class WindFacts:
 
 @dataclass(frozen=True, slots=True)
 class HourFacts:
-    """One hour of the forecast; `number` is its place in the outlook."""
+    """One hour of the forecast; `number` is its place in the outlook. Below nought: what is sooner than that."""
 
     number: int
     soon: bool  # within two hours: may be a warning

@@ -71,7 +71,8 @@ def wind_facts(estimate: LoadEstimate, outlook: Outlook | None, stay: StayState)
 
 
 def ahead_facts(wind: WindFacts | None, outlook: Outlook, now: datetime) -> AheadFacts:
-    """The hours from 45 min to twelve hours ahead."""
+    """The hours from 45 min to twelve hours ahead. Before them the wind of now is known better than any forecast,
+    but tide, stream and cargo go on: the lines as they will be then, if nobody tends: hours numbered −1, −2, …"""
     hours = (
         HourFacts(
             number,
@@ -82,7 +83,12 @@ def ahead_facts(wind: WindFacts | None, outlook: Outlook, now: datetime) -> Ahea
         for number, hour in enumerate(outlook.hours)
         if NOT_NOW <= hour.at - now <= LOOK_AHEAD
     )
-    return AheadFacts(wind, tuple(hours))
+    soon = (
+        HourFacts(-1 - number, True, heaviest(each.lines), None)
+        for number, each in enumerate(outlook.untended if outlook.hours else ())
+        if timedelta(0) < each.at - now < NOT_NOW
+    )
+    return AheadFacts(wind, (*soon, *hours))
 
 
 def untended_facts(wind: WindFacts, outlook: Outlook, now: datetime) -> AheadFacts:
@@ -91,7 +97,7 @@ def untended_facts(wind: WindFacts, outlook: Outlook, now: datetime) -> AheadFac
     hours = (
         HourFacts(number, each.at - now <= SOON, heaviest(each.lines), None)
         for number, each in enumerate(later)
-        if each.at - now >= NOT_NOW
+        if each.at > now
     )
     return AheadFacts(wind, tuple(hours))
 

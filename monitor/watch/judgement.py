@@ -89,7 +89,10 @@ class Judge:
         if stay.moored:
             found += self._lines(stay)
             facts = wind_facts(estimate, outlook, stay)
-            found += [self._wind(facts, estimate, outlook, stay), *self._ahead(facts, outlook, stay, before, now)]
+            found += [
+                self._wind(facts, estimate, outlook, stay),
+                *self._ahead(facts, outlook, estimate, stay, before, now),
+            ]
             found += self._untended(facts, outlook, estimate, stay, now)
             found += self._limits(estimate)
             found += self._passings(outlook, estimate, stay, before, lost, now)
@@ -125,11 +128,13 @@ class Judge:
         self,
         wind: WindFacts,
         outlook: Outlook | None,
+        estimate: LoadEstimate,
         stay: StayState,
         before: Mapping[str, Situation],
         now: datetime,
     ) -> list[Situation]:
-        """The slow load: forecast wind, tide and stream over the hours ahead if nobody tends."""
+        """The slow load if nobody tends: tide and stream of the next 45 min in the wind of now, then hour by hour
+        with the forecast wind."""
         earlier = before.get("ahead")
         if (outlook is None or not outlook.hours) and earlier and (earlier.unknown or earlier.level.rank):
             return [replace(earlier, unknown=True, reasons=("no forecast",))]  # told, and not over for want of one
@@ -137,6 +142,9 @@ class Judge:
         if outlook is None or best is None:
             return []
         number, call = best
+        if number < 0:
+            soon = outlook.untended[-1 - number]
+            return [_slow("ahead", call, soon.at, soon.lines, estimate.wind, outlook, stay)]
         hour = outlook.hours[number]
         expected = WindEstimate(
             hour.at,
