@@ -3,6 +3,11 @@
 A bar of stiffness EA and mass m per metre under tension T, let go at one end: that end runs at v₀ = T/√(EA m) at
 once, the front that slackens it travels at c = √(EA/m), and after L₀/c the whole is slack and moves at v₀ (any
 textbook of wave motion, e.g. Kolsky 1953, ch. 2). Non-linear: v = ∫ √((dT/dε)/m) dε (simple wave).
+
+String drawn aside or struck: y = ½(f(x − ct) + f(x + ct)) + 1/(2c) ∫ g, c = √(T/μ), μ its mass a stretched metre
+(d'Alembert 1747; any textbook). A kink of any size: fronts at √(T/(m(1 + ε))) per unstretched metre behind a bar
+wave (the jump conditions of a perfectly flexible string; the same as in transverse impact, Smith, McCrackin and
+Schiefer 1958, from memory), written out and solved below.
 """
 
 from __future__ import annotations
@@ -14,8 +19,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from monitor.base.frames import Floats
 from monitor.physics.lines import DEFAULTS
 from monitor.physics.snapback import Led, Rope, linear_rope, recoil, release, usual_rope
+from monitor.physics.snapback import chain as chains
+from monitor.physics.snapback.bends import Bends
+from monitor.physics.snapback.posts import Posts
 from monitor.settings.schema import Material
 
 # MBL N, kg/m, share of MBL → simple wave m/s, energy bound m/s, kJ/m: the study's table of recoil, computed from
@@ -104,3 +113,97 @@ def test_stored_energy_of_a_lead_round_corners_is_that_of_its_length() -> None:
     whole_j = recoil(led, 300e3).energy_j
     assert inboard.energy_j[0] + outboard.energy_j[0] == pytest.approx(whole_j, rel=1e-6)
     assert inboard.energy_j[0] / whole_j == pytest.approx(30.0 / led.length_m, rel=1e-6)
+
+
+EA_N, MASS_KG_M, TENSION_N = 5e6, 3.0, 500e3
+STRAIN = TENSION_N / EA_N
+
+
+def march_of(nodes_m: Floats) -> chains.March:
+    """A string at TENSION_N along `nodes_m` (n, 2), fixed at both ends, without fittings, air or deck."""
+    count = len(nodes_m) - 1
+    length_m = np.hypot(*np.diff(nodes_m, axis=0).T)[:, None] / (1.0 + STRAIN)
+    springs = np.ones((count, 1))
+    chain = chains.Chains(
+        nodes_m[:, :1].copy(), nodes_m[:, 1:].copy(), np.zeros((count + 1, 1)), np.zeros((count + 1, 1)),
+        length_m, MASS_KG_M * springs, EA_N * springs, np.sqrt(EA_N / MASS_KG_M) * springs,
+        np.zeros((count, 1), dtype=np.intp), 0.05 * springs,
+    )  # fmt: skip
+    none, no = np.zeros((1, 0)), np.zeros((1, 0), dtype=np.intp)
+    bends = Bends(none, none, none, none, none, none, no, no, none > 0.0, none.astype(np.complex128))
+    march = chains.March(chain, bends, Posts(none[0], none[0], none[0], 0.0, none > 0.0), chains.Drag(0.0, False))
+    march.lightness[-1] = 0.0
+    return march
+
+
+def shots_of(march: chains.March, until_s: float, monkeypatch: pytest.MonkeyPatch) -> chains.Flown:
+    """Every step of the string left to itself."""
+    on = march.on
+    monkeypatch.setattr(chains, "_CROSSINGS", until_s / float((on.length_m / on.wave_m_s).sum()))
+    law = chains.Law(np.array([[0.0, 2.0 * TENSION_N]]), np.array([2.0 * STRAIN]))
+    march.unload(law, TENSION_N, 10_000)
+    return march.flown()
+
+
+def d_alembert(f: Floats, g: Floats, moved: int, spacing_s: float) -> Floats:
+    """Shape (n,) of a string with fixed ends after its waves have run `moved` nodes: f drawn, g struck."""
+    n = len(f) - 1
+    odd_f, odd_g = (np.concatenate([each, -each[-2:0:-1]]) for each in (f, g))
+    whole = np.concatenate([[0.0], np.cumsum(0.5 * (odd_g + np.roll(odd_g, -1)))]) * spacing_s
+    at = np.arange(n + 1)
+    left, right = at - moved, at + moved
+    drawn = 0.5 * (odd_f[left % (2 * n)] + odd_f[right % (2 * n)])
+    struck = 0.5 * (whole[right % (2 * n)] - whole[left % (2 * n)])  # ∫ over a whole period of an odd g is nothing
+    return np.asarray(drawn + struck)
+
+
+@pytest.mark.parametrize("how", ["plucked", "struck"])
+def test_released_string(how: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let go from a triangle, or struck over a tenth of its length: d'Alembert's shapes for a whole period."""
+    count, long_m, high_m = 120, 60.0, 0.3
+    x = np.linspace(0.0, 1.0, count + 1)
+    f = high_m * np.interp(x, [0.0, 0.3, 1.0], [0.0, 1.0, 0.0]) * (how == "plucked")
+    march = march_of(np.column_stack([long_m * x, f]))
+    c = np.sqrt(TENSION_N * (1.0 + STRAIN) / MASS_KG_M)
+    g = (how == "struck") * c * 0.03 * np.sin(np.pi * np.clip((x - 0.4) / 0.2, 0.0, 1.0)) ** 2
+    march.on.vy[:, 0] = g
+    period_s = 2.0 * long_m / c
+    flown = shots_of(march, 1.02 * period_s, monkeypatch)
+    most_m = np.abs(d_alembert(f, g, 0, long_m / count / c)).max() or 0.5 * g.max() * 0.2 * long_m * 0.5 / c
+    for share in (0.1, 0.25, 0.4, 0.5, 0.75, 1.0):
+        shape = flown.y[int(np.abs(flown.times_s[:, 0] - share * period_s).argmin()), :, 0]
+        expected = d_alembert(f, g, round(share * 2 * count), long_m / count / c)
+        assert np.abs(shape - expected).max() < 0.06 * most_m
+        assert np.sqrt(np.mean((shape - expected) ** 2)) < 0.02 * most_m
+
+
+@pytest.mark.parametrize("half_turn_deg", [10.0, 30.0, 50.0])
+def test_string_let_go_from_a_kink_of_any_size(half_turn_deg: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What held a corner lets go: the middle runs at V = q tan α, q = √(T₁(1 + ε₁)/m), between two kinks at
+    U = √(T₁/(m(1 + ε₁))) a unstretched metre; (ε₀ − ε₁)c = q(1/cos α − 1) and T₁ = EA ε₁ give the strain."""
+    count, leg_m, alpha = 400, 30.0, np.radians(half_turn_deg)
+    away_m = np.abs(np.linspace(-leg_m, leg_m, count + 1))
+    side = np.sign(np.arange(count + 1) - count // 2)
+    march = march_of(np.column_stack([side * away_m * np.cos(alpha), -away_m * np.sin(alpha)]))
+    c = np.sqrt(EA_N / MASS_KG_M)
+    low, high = 0.0, STRAIN
+    for _ in range(60):
+        e = 0.5 * (low + high)
+        low, high = (e, high) if STRAIN - e > np.sqrt(e * (1.0 + e)) * (1.0 / np.cos(alpha) - 1.0) else (low, e)
+    strain = 0.5 * (low + high)
+    middle_m_s = c * np.sqrt(strain * (1.0 + strain)) * np.tan(alpha)
+    kink_m_s = c * np.sqrt(strain / (1.0 + strain))
+    legs_unstretched_m = leg_m / (1.0 + STRAIN)
+    flown = shots_of(march, 0.95 * legs_unstretched_m / c, monkeypatch)  # until the ends are felt
+    time_s, x, y = flown.times_s[-1, 0], flown.x[-1, :, 0], flown.y[-1, :, 0]
+    fallen_m = -y[count // 2]
+    assert fallen_m == pytest.approx(middle_m_s * time_s, rel=0.005)
+    unstretched_m = np.linspace(-legs_unstretched_m, legs_unstretched_m, count + 1)
+    flat = np.abs(unstretched_m) < 0.9 * kink_m_s * time_s
+    assert flat.sum() > 20 and np.abs(y[flat] + fallen_m).max() < 0.04 * fallen_m  # straight across
+    between = np.abs(unstretched_m) < 0.8 * c * time_s
+    strains = np.hypot(np.diff(x), np.diff(y)) / march.on.length_m[:, 0] - 1.0
+    assert strains[between[1:] & between[:-1]].mean() == pytest.approx(strain, rel=0.003)
+    leg = (unstretched_m > 1.15 * kink_m_s * time_s) & (unstretched_m < 0.75 * c * time_s)
+    slid_m_s = flown.vx[-1, leg, 0].mean() / np.cos(alpha)
+    assert slid_m_s == pytest.approx((STRAIN - strain) * c, rel=0.01)

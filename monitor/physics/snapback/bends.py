@@ -3,6 +3,8 @@
 A spring that spans a fitting is as long as its way round it and pulls towards it from both sides; by the capstan
 equation friction leaves less tension on the side the line comes from. When a mass reaches the fitting, the line
 either follows round it (its tension turns it: T > m v²) or leaves it for good and flies on as it came (T < m v²).
+The last mass stands for half a spring, of which a part may not have lain beyond the fitting at all: it leaves with
+the mean of where its parts were bound.
 A fitting of some radius is a polygon drawn about it, no corner sharper than 60°.
 """
 
@@ -19,6 +21,7 @@ from monitor.base.frames import Floats
 if TYPE_CHECKING:
     from monitor.physics.snapback.chain import Chains
 
+Complexes = NDArray[np.complex128]  # x + iy
 _SLIDES_M_S = 0.5  # below it friction fades, so that a line at rest is held by no more than it pulls
 
 
@@ -35,8 +38,10 @@ class Bends:
     post: NDArray[np.intp]  # which fitting
     spring: NDArray[np.intp]  # the one that spans it
     on: NDArray[np.bool_]
+    bound: Complexes  # mean heading of what the last mass stands for, against `out`; 1 when all beyond
 
     def __post_init__(self) -> None:
+        self.turned = np.ones(len(self.on), dtype=np.complex128)  # (b,) how far parted ends have turned at corners
         self.pairs()
 
     def pairs(self) -> None:
@@ -74,6 +79,7 @@ class Bends:
             speed2 = on.vx[mass, r] ** 2 + on.vy[mass, r] ** 2
             follows = past & (pull_n[s, r] > on.mass_kg_m[s, r] * speed2)
             self._turn(on, np.flatnonzero(follows), (out_x, out_y), masses_kg, impulse_n_s)
+            self._leave(on, np.flatnonzero(past & ~follows & (mass == len(on.x) - 1)), masses_kg, impulse_n_s)
             self.spring[r[follows], k[follows]] += 1
             gone = left | (past & ~follows)
             gone |= self.spring[r, k] >= len(on.length_m)
@@ -99,6 +105,16 @@ class Bends:
         self.a_m, self.b_m = np.hypot(self.ax, self.ay) + 1e-12, np.hypot(self.bx, self.by) + 1e-12
         self.long_m = np.bincount(self.group, self.a_m + np.where(self.last, self.b_m, 0.0))
 
+    def last_leg(self, on: Chains) -> Complexes:
+        """(b,) heading (x + iy, of length 1) of the last stretch before the parted end."""
+        dx, dy = on.x[-1] - on.x[-2], on.y[-1] - on.y[-2]
+        if self:
+            self._measure(on)
+            ends = self.last & (self.s == len(on.x) - 2)
+            dx[self.r[ends]], dy[self.r[ends]] = self.bx[ends], self.by[ends]
+        ahead = dx + 1j * dy
+        return np.asarray(ahead / np.abs(ahead))
+
     def _turn(
         self,
         on: Chains,
@@ -116,9 +132,30 @@ class Bends:
         cos, sin = -(out_x * to_x + out_y * to_y), -(out_x * to_y - out_y * to_x)
         px, py, vx, vy = on.x[m, r] - self.cx[p], on.y[m, r] - self.cy[p], on.vx[m, r], on.vy[m, r]
         on.x[m, r], on.y[m, r] = self.cx[p] + px * cos - py * sin, self.cy[p] + px * sin + py * cos
-        on.vx[m, r], on.vy[m, r] = vx * cos - vy * sin, vx * sin + vy * cos
-        np.add.at(impulse_n_s[0], r, masses_kg[m, r] * (on.vx[m, r] - vx))
-        np.add.at(impulse_n_s[1], r, masses_kg[m, r] * (on.vy[m, r] - vy))
+        turn = cos + 1j * sin
+        self._send(on, (m, r), (vx + 1j * vy) * turn, masses_kg, impulse_n_s)
+        ends = m == len(on.x) - 1
+        self.turned[r[ends]] *= turn[ends]
+
+    def _leave(self, on: Chains, p: NDArray[np.intp], masses_kg: Floats, impulse_n_s: Floats) -> None:
+        """Sends last masses that leave corners p where all that they stand for is bound."""
+        if len(p):
+            at = self.s[p] + 1, self.r[p]
+            to = (on.vx[at] + 1j * on.vy[at]) * self.bound[self.r[p], self.k[p]]
+            self._send(on, at, to, masses_kg, impulse_n_s)
+
+    @staticmethod
+    def _send(
+        on: Chains,
+        at: tuple[NDArray[np.intp], NDArray[np.intp]],
+        to: Complexes,
+        masses_kg: Floats,
+        impulse_n_s: Floats,
+    ) -> None:
+        """Gives masses new velocities (x + iy) and tells the impulse of it."""
+        np.add.at(impulse_n_s[0], at[1], masses_kg[at] * (to.real - on.vx[at]))
+        np.add.at(impulse_n_s[1], at[1], masses_kg[at] * (to.imag - on.vy[at]))
+        on.vx[at], on.vy[at] = to.real, to.imag
 
     def forces(self, on: Chains, pull_n: Floats) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
         """((x, y) on the mass at the held side, (x, y) on the mass at the parted side) of each spanning spring."""

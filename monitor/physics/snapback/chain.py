@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.base.frames import Floats
-from monitor.physics.snapback.bends import Bends
+from monitor.physics.snapback.bends import Bends, Complexes
 from monitor.physics.snapback.posts import Posts
 
 Ints = NDArray[np.intp]
@@ -137,12 +137,11 @@ class March:
         stiffness = _Curve(law, self.on)
         self._pull[:] = first_n
         self._shoot(stiffness)
-        ahead_x, ahead_y = on.x[-1] - on.x[-2], on.y[-1] - on.y[-2]
-        per = first_n / np.hypot(ahead_x, ahead_y)
+        ahead = self.bends.last_leg(on)
         parts_in = round(PARTING / COURANT)
         for step in range(1, most_steps + 1):
-            left = per * (1.0 - (step - 0.5) / parts_in)
-            self._step(step_s, stiffness, (left * ahead_x, left * ahead_y) if step <= parts_in else None)
+            left_n = first_n * (1.0 - (step - 0.5) / parts_in)
+            self._step(step_s, stiffness, left_n * ahead if step <= parts_in else None)
             if step % every == 0 and len(self._shots) < 2 * shots:
                 self._shoot(stiffness)
             if step % EVERY == 0:
@@ -183,13 +182,13 @@ class March:
         t, x, y, vx, vy, energy, impulse = (np.array(each) for each in zip(*self._shots, strict=True))
         return Flown(t, x, y, vx, vy, energy, impulse, self.masses_kg)
 
-    def _step(
-        self, step_s: Floats, stiffness: _Curve | _Dull, hold_n: tuple[Floats, Floats] | None = None
-    ) -> None:
+    def _step(self, step_s: Floats, stiffness: _Curve | _Dull, hold_n: Complexes | None = None) -> None:
+        """One step; `hold_n` (b,): what still holds the parted end (x + iy), turned as that end turns."""
         on, dx, dy, long, push = self.on, self._dx, self._dy, self._long, self._push
         bends = self.bends
         if bends:
             bends.look(on, self._pull, self.masses_kg, self.impulse_n_s)
+        still = None if hold_n is None else (hold_n * bends.turned).view(np.float64).reshape(-1, 2).T
         np.subtract(on.x[1:], on.x[:-1], out=dx)
         np.subtract(on.y[1:], on.y[:-1], out=dy)
         np.multiply(dx, dx, out=long)
@@ -213,9 +212,9 @@ class March:
             push[0] = d[0]
             np.subtract(d[1:], d[:-1], out=push[1:-1])
             np.negative(d[-1], out=push[-1])
-            if hold_n is not None:
-                push[-1] += hold_n[axis]
-                self.impulse_n_s[axis] += hold_n[axis] * step_s
+            if still is not None:
+                push[-1] += still[axis]
+                self.impulse_n_s[axis] += still[axis] * step_s
             if bends:
                 push[spans] += held[axis]
                 push[spans[0] + 1, spans[1]] += parted[axis]

@@ -150,6 +150,7 @@ def _bends(parts: Sequence[Part], nodes_m: Floats, friction: float) -> Bends:
     x, y, out_x, out_y, turn = np.zeros((5, len(parts), most))
     post, spring = np.zeros((2, len(parts), most), dtype=np.intp)
     on = np.zeros((len(parts), most), dtype=np.bool_)
+    bound = np.ones((len(parts), most), dtype=np.complex128)
     for row, part in enumerate(parts):
         lead = part.on
         count = len(lead.at_m) - 2
@@ -160,7 +161,17 @@ def _bends(parts: Sequence[Part], nodes_m: Floats, friction: float) -> Bends:
         turn[row, :count], post[row, :count] = lead.turn[1:-1], lead.post[1:-1] - 1
         spring[row, :count] = np.searchsorted(nodes_m[row], lead.at_m[1:-1], side="right") - 1
         on[row, :count] = (lead.turn[1:-1] != 0.0) & (lead.at_m[1:-1] < part.to_m - 1e-6)
-    return Bends(x, y, np.sign(turn), out_x, out_y, friction * np.abs(turn), post, spring, on)
+        bound[row, :count] = _bound(part, 0.5 * float(nodes_m[row, -1] - nodes_m[row, -2]))
+    return Bends(x, y, np.sign(turn), out_x, out_y, friction * np.abs(turn), post, spring, on, bound)
+
+
+def _bound(part: Part, lump_m: float) -> NDArray[np.complex128]:
+    """(corners,) mean heading of the last `lump_m` of a part, against the way out of each corner, as it lies."""
+    upto_m = np.minimum(part.to_m - part.on.at_m[-2:0:-1], lump_m)  # from the parted end, nearest corner first
+    heading = np.concatenate([[1.0], np.exp(-1j * np.cumsum(part.on.turn[-2:0:-1]))])
+    lies_m = np.diff(np.concatenate([[0.0], upto_m.clip(0.0), [lump_m]]))
+    return np.array([(lies_m[: k + 1].sum() + (lies_m[k + 1 :] * heading[k + 1 :] / heading[k]).sum()) / lump_m
+                     for k in range(len(upto_m))])[::-1]  # fmt: skip
 
 
 def posts(led: Led, chains: Chains, more: Sequence[tuple[float, float, float]]) -> Posts:
