@@ -334,6 +334,11 @@ def test_the_berths_limits(
     assert (found["limit:leave"].level, found["limit:leave"].holds) == (level, holds)
     assert found["limit:leave"].facts[0] == "gust" and found["limit:leave"].facts[2] == "handbook"
     assert [key for key in found if key.startswith("limit:")] == ["limit:leave"]
+    # A limit that was reached does not end for want of wind.
+    dark = estimate(wind=replace(windy.wind, mean_m_s=None, speed_30s_m_s=None, gust_m_s=None))
+    held = judged(told, estimate=dark, before=found)["limit:leave"]
+    assert (held.level, held.unknown) == (level, True)
+    assert "limit:leave" not in judged(told, estimate=dark)
 
 
 def hour(ahead_min: float, loads: tuple[LineLoad, ...]) -> WindOutlook:

@@ -73,12 +73,13 @@ class Local:
 
 
 def notice(
-    transition: Transition, situation: Situation | None, local: Local, outlook: Outlook | None = None
-) -> Notice:
+    transition: Transition, situation: Situation | None, local: Local, outlook: Outlook | None = None,
+    about: str = "",
+) -> Notice:  # fmt: skip
     """The notice of a change. `situation` is None when the facts behind an alert are gone altogether; where it is
-    worst is told as far as the outlook knows."""
+    worst is told as far as the outlook knows; `about`: the alert in words (`naming`)."""
     if transition.reason is Reason.RECTIFIED or situation is None:
-        return _ended(transition)
+        return _ended(transition, about)
     words = _WORDS[situation.matter]
     do, what, why, when = words(transition.priority, situation, transition.at, local)
     if transition.unknown or situation.unknown:
@@ -88,17 +89,9 @@ def notice(
     if transition.reason in (Reason.REPEATED, Reason.ESCALATED):
         do = f"NOT ACKNOWLEDGED. {do}"
     return Notice(
-        transition.at,
-        transition.alert,
-        transition.priority,
-        transition.reason,
-        do,
-        what,
-        why,
-        when,
-        _sure(situation),
-        CAUTION,
-    )
+        transition.at, transition.alert, transition.priority, transition.reason,
+        do, what, why, when, _sure(situation), CAUTION, about,
+    )  # fmt: skip
 
 
 def lines_in_words(lines: Sequence[LineLoad], groups: int = 2) -> str:
@@ -160,7 +153,10 @@ _Words = tuple[str, str, str, str]
 
 def _passing(priority: Priority, s: Situation, now: datetime, local: Local) -> _Words:
     encounter = s.encounter
-    assert encounter is not None and s.clear_by is not None and s.at is not None
+    if encounter is None:  # told before a restart
+        do = "KEEP OFF BOTH MOORING DECKS AND QUAY EDGE. Look out for her; ask VTS where she is."
+        return do, "the ship told of before the restart may still pass", "No AIS has been heard since", ""
+    assert s.clear_by is not None and s.at is not None
     clear = "NOW" if s.clear_by <= now else f"by {local.clock(s.clear_by)}"
     asked = advice_in_words(s.advice, encounter)
     if priority is Priority.ALARM:
@@ -316,8 +312,11 @@ def _model(priority: Priority, s: Situation, now: datetime, local: Local) -> _Wo
 
 
 def _limit(priority: Priority, s: Situation, now: datetime, local: Local) -> _Words:
-    on, speed_m_s, source = s.facts
     name = _LIMIT_NAMES[s.subject]
+    if s.unknown:
+        do = f"{name.capitalize()}, unless you know the wind to be less: read the anemometer."
+        return do, f"whether the berth's limit '{name}' is still reached", "; ".join(s.reasons), "Now"
+    on, speed_m_s, source = s.facts
     what = f"The berth's limit '{name}' is reached: {on} {knots(float(speed_m_s)):.0f} kn ({source})"
     return (
         f"{name.capitalize()}, as agreed with the terminal. Call the master.",
@@ -371,10 +370,10 @@ _DECKS: Final = (
 )
 
 
-def _ended(transition: Transition) -> Notice:
-    do, what = _ENDED.get(transition.alert.partition(":")[0], _DECKS)
+def _ended(change: Transition, about: str) -> Notice:
+    do, what = _ENDED.get(change.alert.partition(":")[0], _DECKS)
     return Notice(
-        transition.at, transition.alert, transition.priority, transition.reason, do, what, "", "", "", CAUTION
+        change.at, change.alert, change.priority, change.reason, do, what, "", "", "", CAUTION, about
     )
 
 

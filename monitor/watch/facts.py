@@ -167,9 +167,7 @@ def facts_of(
                 heard = passing is not None and passing.encounter.mmsi not in alongside
                 found[key] = passing_facts(passing, estimate, stay, now) if passing and heard else Carried()
             case Matter.LIMIT:
-                facts = limit_facts(getattr(limits, told.subject), estimate.wind)
-                assert facts is not None, "a limit is a situation only while its wind is known"
-                found[key] = facts
+                found[key] = limit_facts(getattr(limits, told.subject), estimate.wind) or Carried()
             case _:
                 found[key] = Call(told.level, told.holds, told.unknown, told.urgent, told.due)
     if stay.moored:

@@ -32,6 +32,7 @@ from monitor.watch.stay import StayState
 
 AFTER_PASSING: Final = timedelta(minutes=3)
 _ANEMOMETERS: Final = ("nmea", "signal k")
+_SHIPS: Final = ("ais", "decoded ais csv")
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +95,9 @@ class Judge:
                 *self._ahead(facts, outlook, estimate, stay, before, now),
             ]
             found += self._untended(facts, outlook, estimate, stay, now)
-            found += self._limits(estimate)
-            found += self._passings(outlook, estimate, stay, before, lost, now)
+            found += self._limits(estimate, before)
+            sees = any(feed.carries in _SHIPS and feed.age_s is not None and not feed.dark for feed in feeds)
+            found += self._passings(outlook, estimate, stay, before, lost, sees, now)
             found += [_blind(outlook)] if outlook and outlook.validity is Validity.UNKNOWN else []
             found += self._model(estimate)
         return tuple(found)
@@ -173,14 +175,16 @@ class Judge:
         told = _slow("untended", call, later.at, later.lines, estimate.wind, outlook, stay)
         return [replace(told, facts=("no forecast",))]
 
-    def _limits(self, estimate: LoadEstimate) -> list[Situation]:
-        """The berth's own wind limits as typed in."""
+    def _limits(self, estimate: LoadEstimate, before: Mapping[str, Situation]) -> list[Situation]:
+        """The berth's own wind limits as typed in. One that was reached does not end for want of wind."""
         wind = estimate.wind
         found = []
         for name in Limits.model_fields:
-            limit = getattr(self.limits, name)
+            limit, earlier = getattr(self.limits, name), before.get(f"limit:{name}")
             asked = None if limit is None else limit_facts(limit, wind)
             if asked is None:
+                if limit is not None and earlier is not None:
+                    found.append(replace(earlier, unknown=True, wind=wind, reasons=("wind not known",)))
                 continue
             call = asked.call(self.alerts)
             found.append(
@@ -203,6 +207,7 @@ class Judge:
         stay: StayState,
         before: Mapping[str, Situation],
         lost: frozenset[int],
+        sees: bool,
         now: datetime,
     ) -> list[Situation]:
         alongside = {craft.mmsi for craft in stay.craft}
@@ -211,10 +216,13 @@ class Judge:
             if passing.encounter.mmsi not in alongside:
                 found[f"passing:{passing.encounter.mmsi}"] = self._passing(passing, estimate, stay, now)
         for key, earlier in before.items():
-            if earlier.matter is not Matter.PASSING or key in found or earlier.encounter is None:
+            if earlier.matter is not Matter.PASSING or key in found:
+                continue
+            past = earlier.until is None or now >= earlier.until + AFTER_PASSING
+            if earlier.encounter is None:  # told before a restart: over when she would be seen and is not
+                found |= {} if sees or past else {key: earlier}
                 continue
             blind = outlook is not None and outlook.validity is Validity.UNKNOWN
-            past = earlier.until is None or now >= earlier.until + AFTER_PASSING
             if (blind or earlier.encounter.mmsi in lost) and not past:
                 reasons = outlook.reasons if outlook and blind else ("her AIS fell silent",)
                 found[key] = replace(earlier, unknown=True, validity=Validity.UNKNOWN, reasons=reasons)

@@ -59,7 +59,9 @@ _Parts = tuple[str, str, datetime | None, str]
 
 
 def _passing(priority: Priority, s: Situation, now: datetime, local: Local) -> _Parts:
-    assert s.encounter is not None and s.at is not None and s.clear_by is not None
+    if s.encounter is None:  # told before a restart
+        return "KEEP OFF BOTH MOORING DECKS", "A ship may pass: no AIS has been heard since the restart", None, ""
+    assert s.at is not None and s.clear_by is not None
     reason = f"{_ship(s.encounter, local)}: {_heaviest(s.lines)}"
     if now >= s.clear_by and s.until is not None:
         order = f"{CLEAR} NOW" if priority is Priority.ALARM and now < s.at else "KEEP OFF BOTH MOORING DECKS"
@@ -144,8 +146,10 @@ def _model(priority: Priority, s: Situation, now: datetime, local: Local) -> _Pa
 
 
 def _limit(priority: Priority, s: Situation, now: datetime, local: Local) -> _Parts:
-    on, speed_m_s, source = s.facts
     name = s.subject.replace("_", " ")
+    if s.unknown:
+        return f"BERTH LIMIT: {name.upper()}", "Wind NOT KNOWN: read the anemometer", None, ""
+    on, speed_m_s, source = s.facts
     reason = f"Berth's limit '{name}': {on} {knots(float(speed_m_s)):.0f} kn ({source}). {wind_in_words(s.wind)}"
     return f"BERTH LIMIT: {name.upper()}", reason, None, ""
 
