@@ -19,6 +19,7 @@ from monitor.base.clock import wait
 from monitor.base.garbage import search_seldom
 from monitor.base.units import UnitError
 from monitor.outlet import tables
+from monitor.outlet.naming import alert_in_words
 from monitor.outlet.notifier import Channel, LogFile, Terminal
 from monitor.outlet.wording import SMALL_PRINT, Local
 from monitor.records.events import Notice
@@ -171,7 +172,9 @@ def _typed(watch: live.Live, settings: Settings, stop: threading.Event, console:
             console.print(entries.HELP, markup=False)
             continue
         pipeline = watch.session.pipeline
-        alerts = tuple(pipeline.alerts) if pipeline is not None else ()
+        alerts = {}
+        if pipeline is not None:
+            alerts = {key: alert_in_words(key, pipeline.traffic.name) for key in tuple(pipeline.alerts)}
         lines = tuple(led.line for led in settings.stay.lines)
         try:
             watch.emit(entries.read_entry(line, lines, alerts))

@@ -237,7 +237,7 @@ def test_decoded_rows_imported_and_replayed(run: Run, config: Path, tmp_path: Pa
     assert code == 0 and "62 rows in range, 31 out of range" in said
     code, said = run("replay", recording)
     assert code == 0
-    assert "passing:200911301" in said and "DOVRE TERN" in said and "passing:200911302" not in said
+    assert "Passing: DOVRE TERN" in said and "FERN WHELK" not in said and "200911302" not in said
     assert "entered by hand" in said
 
     code, said = run("import", rows, tmp_path / "no")
@@ -358,7 +358,7 @@ def test_typed_entries_a_kill_and_a_second_watch(process: Callable[..., Process]
     first.types("line head line 1 parted")
     first.until("CLEAR BOTH MOORING DECKS AND QUAY EDGE NOW")
     first.types("ack line:head line1 ab", "ack line:head line 1 ab")
-    first.until("nearest: line:head line 1")
+    first.until("nearest: Line reported: head line 1")
     first.until("entered: ack line:head line 1 ab")
     time.sleep(1.5)  # a Beat, so that the answer is on the disk
     assert first.ends(signal.SIGKILL) == -signal.SIGKILL

@@ -82,10 +82,15 @@ def test_an_alarm_needs_the_tick(desk: tuple[LiveDesk, list[Any]]) -> None:
     assert "clear" in page.enter("ack wind AB", "AB") and not taken
     assert page.enter("ack wind AB", "AB", decks_clear=True) == ""
     assert page.enter("ack limit:leave AB", "AB") == ""
+    assert page.enter("hush Berth limit: leave AB", "AB") == ""
+    assert page.enter("ack leave AB", "AB") == ""
     assert [(action.subject, action.value("decks_clear")) for action in taken] == [
         ("wind", True),
         ("limit:leave", None),
+        ("limit:leave", None),
+        ("limit:leave", None),
     ]
+    assert "may be: Berth limit: " in page.enter("ack limit AB", "AB")  # several: nothing is guessed
 
 
 @pytest.mark.parametrize("line", ["line head line 9 heavy", "wind 25 from 240", "sing", "ack nothing AB"])
@@ -322,8 +327,8 @@ def test_the_witness_of_a_restart_knows_what_the_first_knew(alarmed: Scene) -> N
 
 
 def test_notices_reach_the_log(alarmed: Scene) -> None:
-    told = [row for row in alarmed.witness.log() if row.kind == "notice" and row.subject == "wind"]
-    assert told and told[0].text.startswith("CLEAR BOTH MOORING DECKS")
+    told = [row for row in alarmed.witness.log() if row.kind == "notice" and row.alert == "wind"]
+    assert told and told[0].subject == "Wind" and told[0].text.startswith("CLEAR BOTH MOORING DECKS")
 
 
 # --- opening it ---------------------------------------------------------------------------------------------

@@ -89,6 +89,7 @@ def test_the_fast_ship_is_told_in_time(day: Day) -> None:
     assert "ORVANE SUMMIT, 300 m" in alarm.why
     assert highest(day("fast ship"), f"passing:{FAST.mmsi}") is Priority.ALARM
     over = next(notice for notice in told if notice.reason is Reason.RECTIFIED)
+    assert {notice.about for notice in told} == {"Passing: ORVANE SUMMIT"}  # also of its end, when no facts are left
     assert 156.0 < minute(over.at) < 161.0  # not while she is still abreast, not for ever
 
 

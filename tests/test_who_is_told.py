@@ -161,7 +161,7 @@ def test_the_limit_an_hour_never_holds_an_alarm(monkeypatch: pytest.MonkeyPatch)
             box.send(OFFICER, notice(Priority.WARNING, n, f"wind:{n}"))
         box.send(OFFICER, notice(Priority.ALARM, 9, "passing:9"))
         outcomes.until(lambda: len(outcomes.each) == 9)
-    assert len(sent) == 6 and "ALARM: passing:9" in sent
+    assert len(sent) == 6 and "ALARM: Passing: MMSI 9" in sent
     assert sum("more than 5 an hour" in d.detail for d in outcomes.each) == 3
 
 
@@ -180,7 +180,7 @@ def test_while_the_line_is_down_only_the_newest_of_each_alert_waits(monkeypatch:
         time.sleep(0.1)
         up.set()
         outcomes.until(lambda: sum(d.delivered for d in outcomes.each) == 2)
-    assert bodies == ["ALARM: passing:1", "WARNING: wind"]  # the more urgent first
+    assert bodies == ["ALARM: Passing: MMSI 1", "WARNING: Wind"]  # the more urgent first
     assert [d.notice_key for d in outcomes.each if d.delivered][1] == notice(Priority.WARNING, 3, "wind").key
 
 
@@ -216,7 +216,7 @@ def test_mail(monkeypatch: pytest.MonkeyPatch) -> None:
         server.stop()
     (letter,) = letters
     assert letter.rcpt_tos == ["officer@example.invalid"]
-    assert b"passing:1" in letter.content and b"CLEAR BOTH MOORING DECKS" in letter.content
+    assert b"Passing: MMSI 1" in letter.content and b"CLEAR BOTH MOORING DECKS" in letter.content
 
 
 @pytest.mark.parametrize(("first_status", "delivered_after"), [(200, 1), (503, 2), (404, 0)])

@@ -9,6 +9,7 @@ from typing import Final, Protocol
 from rich.console import Console
 from rich.markup import escape
 
+from monitor.outlet.naming import notice_about
 from monitor.outlet.wording import Local, line_of
 from monitor.records.events import Delivery, Notice, Priority, Reason
 
@@ -48,7 +49,7 @@ class Terminal:
         word = f"{notice.priority.value.upper()} {'ENDED' if ended else notice.reason.value}"
         mark = _MARK[notice.priority]
         self._console.print(
-            f"\n[{style}] {mark} {word}  {self._local.clock(notice.at)} [/] {escape(notice.alert)}"
+            f"\n[{style}] {mark} {word}  {self._local.clock(notice.at)} [/] {escape(notice_about(notice))}"
         )
         for label, text in (
             ("DO", notice.do),
@@ -77,7 +78,8 @@ class LogFile:
         self._path.parent.mkdir(parents=True, exist_ok=True)
         with self._path.open("a", encoding="utf-8") as log:
             stamp = f"{notice.at:%Y-%m-%dT%H:%M:%SZ} ({self._local.clock(notice.at)})"
-            log.write(f"{stamp} [{notice.alert}] {notice.reason.value}: {line_of(notice)} {notice.caution}\n")
+            change = f"{notice_about(notice)}, {notice.reason.value}"
+            log.write(f"{stamp} {change}: {line_of(notice)} {notice.caution}\n")
 
 
 def deliver(notices: Iterable[Notice], channels: Sequence[Channel]) -> list[Delivery]:

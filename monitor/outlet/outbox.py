@@ -15,6 +15,7 @@ from importlib import import_module
 from typing import Any, Final, Protocol
 
 from monitor.base.clock import stopwatch_s
+from monitor.outlet.naming import notice_about
 from monitor.outlet.wording import line_of
 from monitor.records.events import Delivery, Notice, Priority
 from monitor.settings.schema import Channel
@@ -157,7 +158,7 @@ class _Lane(threading.Thread):
         """(outcome to tell, whether to try again)."""
         if isinstance(self._sender, str):
             return Delivery(notice.key, self._channel, False, self._sender), False
-        title = f"{notice.priority.value.upper()}: {notice.alert}"
+        title = f"{notice.priority.value.upper()}: {notice_about(notice)}"
         try:
             self._sender(title, f"{line_of(notice)}\n{notice.caution}", notice.priority)
         except Undeliverable as error:

@@ -10,6 +10,7 @@ from rich.table import Table
 
 from monitor.base.units import knots, tonnes_force
 from monitor.outlet.drivers import chance_in_words
+from monitor.outlet.naming import alert_in_words, notice_about
 from monitor.outlet.wording import Local, lines_in_words, percent, ship_in_words, wind_in_words
 from monitor.records.estimates import EventOdds, LineLoad, LoadEstimate, Outlook, PassingOutlook, Validity
 from monitor.records.events import Notice, Priority, Reason, Transition
@@ -115,9 +116,12 @@ def odds_table(odds: EventOdds, title: str) -> Table:
 def alert_table(conclusions: Iterable[tuple[datetime, object]], local: Local) -> Table:
     """Every alert of a replay: when told, highest priority, when over."""
     told: dict[str, list[Transition]] = {}
+    about: dict[str, str] = {}
     for _, conclusion in conclusions:
         if isinstance(conclusion, Transition):
             told.setdefault(conclusion.alert, []).append(conclusion)
+        elif isinstance(conclusion, Notice):
+            about[conclusion.alert] = notice_about(conclusion)
     table = Table(title="Alerts", title_justify="left")
     for heading in ("first told", "alert", "highest", "acknowledged", "ended"):
         table.add_column(heading)
@@ -127,7 +131,7 @@ def alert_table(conclusions: Iterable[tuple[datetime, object]], local: Local) ->
         ended = next((t for t in reversed(transitions) if t.reason is Reason.RECTIFIED), None)
         table.add_row(
             local.clock(transitions[0].at),
-            key,
+            about.get(key) or alert_in_words(key),
             highest.value.upper(),
             f"{local.clock(acknowledged.at)} {acknowledged.by}" if acknowledged else "-",
             local.clock(ended.at) if ended else "standing",

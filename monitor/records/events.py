@@ -173,6 +173,7 @@ class Notice:
     when: str
     sure: str
     caution: str
+    about: str = ""  # what the alert is about, in words; "" in records older than this field
 
     @property
     def key(self) -> str:

@@ -93,6 +93,7 @@ class StandingAlert:
     since: datetime
     silent_until: datetime | None
     situation: Situation | None
+    about: str = ""  # in words
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,9 +126,10 @@ class LogRow:
 
     at: datetime
     kind: str  # "alert", "notice", "entry", "watch"
-    subject: str
+    subject: str  # in words
     text: str
     who: str = ""
+    alert: str = ""  # key of the alert it is about
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from typing import Final
 
 from monitor.base.clock import stopwatch_s, wait
 from monitor.outlet.console.desk import Desk, Draft, Reel, Reply, StaySheet
+from monitor.outlet.naming import notice_about
 from monitor.outlet.wording import Local
 from monitor.records.codec import Record
 from monitor.records.events import Action, Notice, Priority, Reason, SettingsSnapshot
@@ -81,8 +82,9 @@ class LiveDesk:
         if self._live is None or picture is None:
             return "The watch has not begun yet"
         alerts = {alert.key: alert for alert in picture.alerts}
+        words = {alert.key: alert.about for alert in picture.alerts}
         try:
-            action = read_entry(line, [lead.line for lead in picture.plan.leads], tuple(alerts), who)
+            action = read_entry(line, [lead.line for lead in picture.plan.leads], words, who)
         except EntryFault as fault:
             return str(fault)
         if action.action is Action.ACKNOWLEDGE:
@@ -185,7 +187,7 @@ class ReplayDesk:
 
     def _note(self, conclusion: Record, at_s: float, local: Local) -> None:
         if isinstance(conclusion, Notice) and conclusion.reason in _EVENTS and conclusion.priority.rank >= 2:
-            words = f"{local.clock(conclusion.at)} {conclusion.priority.value.upper()} {conclusion.alert}"
+            words = f"{local.clock(conclusion.at)} {conclusion.priority.value.upper()} {notice_about(conclusion)}"
             self._events.append((max(0.0, at_s - LEAD_IN.total_seconds()), words))
 
     def _at_s(self) -> float:

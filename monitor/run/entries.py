@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from datetime import UTC, datetime
 from difflib import get_close_matches
 from typing import Final
 
 from monitor.base.units import UnitError, parse_quantity
+from monitor.outlet.naming import alert_in_words
 from monitor.records.events import Action, OperatorAction
 from monitor.watch import stay
 from monitor.watch.stay import LINE_STATES, PHASES
 
 HELP: Final = """\
-ack ALERT INITIALS            seen; for an alarm: decks are clear        ack passing:200911002 AB
+ack ALERT INITIALS            seen; for an alarm: decks are clear        ack orvane summit AB
 hush ALERT INITIALS           no sound for 30 s
 phase WORDS                   making fast | all fast | tending | shifting | singling up | gone
 people on PLACE / people off  people on the mooring decks                people on forecastle
@@ -39,9 +40,13 @@ class EntryFault(ValueError):
     """The entry could not be read; the text says what is allowed and the nearest."""
 
 
-def read_entry(text: str, lines: Collection[str], alerts: Collection[str], who: str = "") -> OperatorAction:
-    """The action a typed line means. `lines` and `alerts` are the names known now. Raises EntryFault."""
-    action = _read(text, lines, alerts, who)
+def read_entry(
+    text: str, lines: Collection[str], alerts: Collection[str] | Mapping[str, str], who: str = ""
+) -> OperatorAction:
+    """The action a typed line means. `lines`: names known now; `alerts`: keys known now, or keys and words. An
+    alert may be typed by its key, its words, or any part of them that no other shares. Raises EntryFault."""
+    named = alerts if isinstance(alerts, Mapping) else {key: alert_in_words(key) for key in alerts}
+    action = _read(text, lines, named, who)
     try:
         stay.apply(_ANY_STAY, action, _ANY_TIME)
     except stay.BadEntry as fault:
@@ -49,16 +54,17 @@ def read_entry(text: str, lines: Collection[str], alerts: Collection[str], who: 
     return action
 
 
-def _read(text: str, lines: Collection[str], alerts: Collection[str], who: str) -> OperatorAction:
+def _read(text: str, lines: Collection[str], alerts: Mapping[str, str], who: str) -> OperatorAction:
     verb, _, rest = text.strip().partition(" ")
     rest = rest.strip()
     match verb.lower():
         case "ack" | "hush":
             key, _, initials = rest.rpartition(" ")
             if not key or not re.fullmatch(r"[A-Za-z]{1,4}", initials):
-                raise EntryFault(f"write: {verb} ALERT INITIALS; alerts now: {', '.join(alerts) or 'none'}")
+                now = ", ".join(alerts.values()) or "none"
+                raise EntryFault(f"write: {verb} ALERT INITIALS; alerts now: {now}")
             action = Action.ACKNOWLEDGE if verb.lower() == "ack" else Action.SILENCE
-            return OperatorAction(initials.upper(), action, _name(key, alerts, "alert"))
+            return OperatorAction(initials.upper(), action, _alert(key, alerts))
         case "phase":
             return OperatorAction(who, Action.PHASE, _name(rest.lower(), PHASES, "phase"))
         case "people":
@@ -146,6 +152,18 @@ def _mmsi(text: str) -> float:
     if not re.fullmatch(r"\d{9}", text):
         raise EntryFault(f"'{text}' is no MMSI: nine digits")
     return float(text)
+
+
+def _alert(typed: str, alerts: Mapping[str, str]) -> str:
+    """The key of the alert that is meant."""
+    word = typed.lower()
+    exact = [key for key, words in alerts.items() if word in (key.lower(), words.lower())]
+    meant = exact or [key for key, words in alerts.items() if word in words.lower()]
+    if len(meant) == 1:
+        return meant[0]
+    if meant:
+        raise EntryFault(f"'{typed}' may be: {', '.join(alerts[key] for key in meant)}")
+    return _name(typed, alerts.values(), "alert")
 
 
 def _name(word: str, known: Iterable[str], what: str) -> str:

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from monitor.base.frames import LocalMap, wrap180
+from monitor.outlet.naming import alert_in_words
 from monitor.records.estimates import WaterEstimate
 from monitor.records.events import AlertState
 from monitor.records.picture import (
@@ -75,7 +76,7 @@ def picture_of(
         tide=tuple(water_at(settings.stay.tide, settings.berth.stream, water.at, off) for water in fixed.tide)
         if gauge
         else fixed.tide,
-        log=witness.log()[:LOG_SHOWN],
+        log=witness.log(LOG_SHOWN),
         feeds=_feeds(pipeline, now, witness),
         stay=StayNow(
             stay.phase,
@@ -183,6 +184,7 @@ def _alerts(pipeline: Pipeline) -> tuple[StandingAlert, ...]:
             alert.since,
             alert.silent_until,
             pipeline.situations.get(alert.key),
+            alert_in_words(alert.key, pipeline.traffic.name),
         )
         for alert in pipeline.alerts.values()
         if alert.state is not AlertState.NORMAL and alert.since is not None

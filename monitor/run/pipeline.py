@@ -210,7 +210,8 @@ class Pipeline:
             case TensionReading():
                 for led in self.settings.stay.lines:
                     if led.sensor == observation.sensor:
-                        self._tensions[led.line] = observation
+                        whole_n = led.whole_n(observation.tension_n)
+                        self._tensions[led.line] = replace(observation, tension_n=whole_n)
             case WaterReading():
                 self.gauges.take(observation)
             case ClockReading():
@@ -289,12 +290,12 @@ class Pipeline:
 
     @property
     def tension_readings(self) -> dict[str, TensionReading]:
-        """By line: the last reading of its force sensor, however old."""
+        """By line, all its parts together: the last reading of its force sensor, however old."""
         return dict(self._tensions)
 
     def tensions(self, now: datetime) -> dict[str, float]:
-        """By line: newtons as its force sensor measured them within the last MEASURED_FRESH. To be shown beside
-        what is worked out; nothing is judged by them."""
+        """By line, all its parts together: newtons as its force sensor measured them within the last
+        MEASURED_FRESH. To be shown beside what is worked out; nothing is judged by them."""
         return {
             line: reading.tension_n
             for line, reading in self._tensions.items()

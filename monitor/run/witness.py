@@ -7,10 +7,13 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime, timedelta
+from itertools import islice
 from typing import Final
 
 from monitor.base.moved import moved
+from monitor.outlet.naming import alert_in_words, notice_about
 from monitor.records.codec import Record
 from monitor.records.estimates import LoadEstimate
 from monitor.records.events import (
@@ -51,6 +54,7 @@ class Witness:
         self._past: deque[Past] = deque()
         self._spans: deque[Span] = deque()
         self._log: deque[LogRow] = deque(maxlen=LOG_ROWS)
+        self._about: dict[str, str] = {}  # of alerts, as they were told
 
     def recall(self, entries: Iterable[Entry]) -> None:
         """Take what an earlier watch wrote."""
@@ -67,11 +71,7 @@ class Witness:
             case Transition():
                 self._turn(record)
             case OperatorAction():
-                values = ", ".join(f"{name} {_shown(value)}" for name, value in record.values)
-                told = record.action is Action.NOTE
-                subject = "note" if told else record.action.value
-                text = record.subject if told else f"{record.subject} {values}".strip()
-                self._log.appendleft(LogRow(at, "entry", subject, text, record.who))
+                self._entered(at, record)
             case SourceStatus():
                 text = ("up" if record.up else "down") + (f": {record.detail}" if record.detail else "")
                 self._log.appendleft(LogRow(at, "watch", record.source, text))
@@ -85,7 +85,10 @@ class Witness:
             case Stopped():
                 self._log.appendleft(LogRow(at, "watch", "watch", f"stopped: {record.reason}"))
             case Notice():
-                self._log.appendleft(LogRow(at, "notice", record.alert, f"{record.do} {record.what}"))
+                self._about[record.alert] = notice_about(record)
+                if len(self._about) > LOG_ROWS:
+                    del self._about[next(iter(self._about))]
+                self._log.appendleft(LogRow(at, "notice", "", f"{record.do} {record.what}", alert=record.alert))
             case ClockStepped():
                 by = timedelta(seconds=record.step_s)
                 self._past, self._spans = moved(self._past, by), moved(self._spans, by)
@@ -99,9 +102,24 @@ class Witness:
         """Alert spans in the order they began."""
         return tuple(self._spans)
 
-    def log(self) -> tuple[LogRow, ...]:
-        """Newest first."""
-        return tuple(self._log)
+    def log(self, most: int = LOG_ROWS) -> tuple[LogRow, ...]:
+        """Newest first. An alert is named as it was last told: at first its ship may not have given her name."""
+        rows = islice(self._log, most)
+        return tuple(replace(row, subject=self._named(row.alert)) if row.alert else row for row in rows)
+
+    def _named(self, alert: str) -> str:
+        return self._about.get(alert) or alert_in_words(alert)
+
+    def _entered(self, at: datetime, entry: OperatorAction) -> None:
+        values = ", ".join(f"{name} {_shown(value)}" for name, value in entry.values)
+        if entry.action is Action.NOTE:
+            row = LogRow(at, "entry", "note", entry.subject, entry.who)
+        elif entry.action in (Action.ACKNOWLEDGE, Action.SILENCE):
+            text = f"{entry.action.value} {values.replace('_', ' ')}".strip()
+            row = LogRow(at, "entry", "", text, entry.who, entry.subject)
+        else:
+            row = LogRow(at, "entry", entry.action.value, f"{entry.subject} {values}".strip(), entry.who)
+        self._log.appendleft(row)
 
     def _sample(self, estimate: LoadEstimate) -> None:
         heaviest = estimate.lines[0] if estimate.lines else None
@@ -124,7 +142,7 @@ class Witness:
     def _turn(self, change: Transition) -> None:
         by = change.by
         text = f"{change.reason.value}: {change.priority.value}, {change.after.value}"
-        self._log.appendleft(LogRow(change.at, "alert", change.alert, text, by))
+        self._log.appendleft(LogRow(change.at, "alert", "", text, by, change.alert))
         level = change.priority if change.after in _STANDING else Priority.NONE
         standing = next((s for s in self._spans if s.alert == change.alert and s.until is None), None)
         if standing is not None and standing.priority is not level:

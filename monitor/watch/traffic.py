@@ -172,6 +172,11 @@ class Traffic:
             if heard is not None:
                 self._learn(heard)
 
+    def name(self, mmsi: int) -> str:
+        """Of a ship, as she told it; "" when she has not."""
+        known = self._particulars.get(mmsi)
+        return (known.name if known else None) or ""
+
     def particulars(self) -> tuple[ShipParticulars, ...]:
         """All static data held, longest unheard first: keep them for `prime`."""
         return tuple(self._particulars.values())

@@ -35,7 +35,7 @@ def handover(picture: Picture) -> str:
         *(f"Craft alongside: MMSI {mmsi}" for mmsi, _ in stay.craft),
         *(f"DARK: {feed.name}" for feed in picture.feeds if feed.dark),
     ]
-    opened = [f"{a.priority.value.upper()} {rows.name_of(a)}: {a.state.value} since {local.clock(a.since)}. "
+    opened = [f"{a.priority.value.upper()} {a.about}: {a.state.value} since {local.clock(a.since)}. "
               f"{rows.EASED + ' ' if rows.eased(a) else ''}"
               f"{rows.words_of(a, picture.now, local).do}" for a in picture.alerts]  # fmt: skip
     return "".join(
@@ -80,6 +80,7 @@ def _ahead(picture: Picture, local: Local) -> list[str]:
         band = f"{knots(hour.wind_m_s.low):.0f}–{knots(hour.wind_m_s.high):.0f} kn"
         chance = "" if hour.odds is None else f", over it {chance_in_words(hour.odds.any_over_working)}"
         told.append(f"{local.clock(hour.at)}: wind {hour.from_direction_deg:03.0f}° {band}{gust}: {loads}{chance}")
+    told += words.hours_going_in_words(hours, local)
     if not hours:
         told.append("NO FORECAST: the hours ahead are not known")
     known = [water for water in picture.tide if water.height_m is not None and water.at >= picture.now]

@@ -107,30 +107,12 @@ def eased(alert: StandingAlert) -> bool:
     return still and situation is not None and situation.holds.rank < alert.priority.rank
 
 
-def name_of(alert: StandingAlert) -> str:
-    """What it is about, by name: the ship, the feed, the line, the limit."""
-    situation = alert.situation
-    if situation is not None and situation.encounter is not None:
-        return f"ship {situation.encounter.name or situation.encounter.mmsi}"
-    kind, _, subject = alert.key.partition(":")
-    if kind == "passing":
-        return f"ship MMSI {subject}"
-    names = {
-        "ahead": "hours ahead",
-        "untended": "lines untended",
-        "model": "line loads",
-        "off": "watch was off",
-        "clock": "PC clock",
-    }
-    return f"{names.get(kind, kind)} {subject.replace('_', ' ')}".strip()
-
-
 def _alert(alert: StandingAlert, picture: Picture, local: Local, first: bool) -> str:
     told = words_of(alert, picture.now, local)
     rank, over = alert.priority.rank, alert.state is AlertState.RECTIFIED
     waits = alert.state in _WAITS
     sounding = alert.state is AlertState.UNACKNOWLEDGED
-    name = name_of(alert)
+    name = alert.about
     word = f"{MARKS[rank]} {'ENDED, was ' if over else ''}{alert.priority.value.upper()}"
     unknown = " · UNKNOWN" if alert.unknown else ""
     head = el("div", el("span", esc(word), class_="word"), el("span", esc(name)), class_="head")

@@ -19,7 +19,6 @@ from monitor.outlet.console.desk import Desk
 from monitor.outlet.console.guard import Guard
 from monitor.outlet.console.headline import headline
 from monitor.outlet.console.page import Screen
-from monitor.outlet.console.rows import name_of
 from monitor.records.picture import Picture
 
 PORT: Final = 8321
@@ -94,7 +93,7 @@ def application(desk: Desk) -> FastAPI:
         """The sentence on the screen and the standing alerts."""
         picture = now()
         head = headline(picture)
-        alerts = [f"{a.priority.value}: {name_of(a)}: {a.state.value}" for a in picture.alerts]
+        alerts = [f"{a.priority.value}: {a.about}: {a.state.value}" for a in picture.alerts]
         return Told(
             order=head.order, reason=head.reason, priority=head.priority.value, unknown=head.unknown, alerts=alerts
         )

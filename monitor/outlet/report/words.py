@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from monitor.base.units import knots, tonnes_force
+from monitor.outlet.naming import alert_in_words
 from monitor.outlet.wording import Local
 from monitor.records.estimates import Band, LineLoad, PassingKind
 from monitor.records.events import Action, OperatorAction, Priority
@@ -250,25 +251,8 @@ def no_wind(review: Review) -> str:
 
 def alert_name(review: Review, alert: Answered) -> str:
     """What an alert was about, for people."""
-    kind, _, subject = alert.key.partition(":")
-    if kind == "passing":
-        name = next((ship(one) for one in review.passes if str(one.mmsi) == subject and one.name), "")
-        return f"{name or f'MMSI {subject}'} passing"
-    names = {
-        "wind": "wind",
-        "ahead": "hours ahead",
-        "untended": "lines untended, no forecast",
-        "clock": "PC clock",
-        "off": "watch was off",
-        "model": "loads not known",
-    }
-    if kind == "feed":
-        return f"nothing from {subject}"
-    if kind == "limit":
-        return f"berth's limit: {subject.replace('_', ' ')}"
-    if kind == "line":
-        return f"line reported: {subject}"
-    return names.get(kind, alert.key)
+    names = {one.mmsi: ship(one) for one in review.passes if one.name}
+    return alert_in_words(alert.key, lambda mmsi: names.get(mmsi, ""))
 
 
 def entry(action: OperatorAction) -> str:
