@@ -36,6 +36,7 @@ from monitor.records.estimates import (
     Validity,
     WaterEstimate,
     WindEstimate,
+    WindOutlook,
 )
 from monitor.records.picture import Picture
 from monitor.watch.draws import INPUTS
@@ -160,6 +161,18 @@ def test_the_order_in_which_lines_would_go() -> None:
         "D (6 %, about 1406 LT)"
     ]
     assert words.going_in_words(_odds(), LOCAL) == []
+    hours = [
+        WindOutlook(
+            NOW + n * 60 * MINUTE, Band(18, 20, 22), None, 300.0, (), "model", replace(odds, any_over_strength=p)
+        )
+        for n, p in ((1, 0.1), (2, 0.5), (3, 0.3))
+    ]
+    assert words.hours_going_in_words(hours, LOCAL) == [
+        "By 1600 LT, the worst hour: if lines part, the likeliest in this order: B (10 %, about 1404 LT), "
+        "A (40 %, about 1405 LT), D (6 %, about 1406 LT)"
+    ]
+    unlikely = replace(hours[0], odds=replace(odds, any_over_strength=0.002))
+    assert words.hours_going_in_words([unlikely, replace(unlikely, odds=None)], LOCAL) == []
 
 
 @pytest.mark.parametrize(

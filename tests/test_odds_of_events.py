@@ -10,11 +10,16 @@ from statistics import NormalDist
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from scipy import stats
 
 from monitor.outlet.drivers import chance_in_words
 from monitor.outlet.wording import Local, advice_in_words, notice
+from monitor.physics.cascade import NEVER, unzipped
+from monitor.physics.lines import corners_m
 from monitor.physics.mooring import Equilibrium, equilibrium
+from monitor.physics.response import Members, critical_damping, respond
 from monitor.records.estimates import (
     Band,
     Encounter,
@@ -35,13 +40,14 @@ from monitor.settings.load import load_stay
 from monitor.watch import draws as drawn
 from monitor.watch import stay
 from monitor.watch.advice import RISK, advise, tolerable
+from monitor.watch.counted import counted, limit_shares
 from monitor.watch.draws import between, draws, drivers
 from monitor.watch.ensemble import Case, ensemble
 from monitor.watch.estimator import STATIC, Estimator, unknown_load
 from monitor.watch.expected import Ask, if_lost, with_odds
-from monitor.watch.hourly import hour_odds
+from monitor.watch.hourly import at_hour, hour_odds
 from monitor.watch.judgement import Judge
-from monitor.watch.odds import Outcome, Solutions, _weights, event_odds, limit_shares, passing_event, wind_event
+from monitor.watch.odds import Outcome, Solutions, _weights, event_odds, passing_event, wind_event
 from monitor.watch.tending import later, lulls, slots_of, still_so, to_tend, untended
 from tests.conftest import ROOT
 from tests.settings_texts import ALERTS_FILE, changed, faults_of
@@ -148,11 +154,14 @@ def test_odds_are_the_members_counted() -> None:
     outcome = _passed()
     odds, peak_n = event_odds(outcome), outcome.response.peak_n[-1]
     names = [_estimator().moored.names[i] for i in outcome.ensemble.case.holding.kept]
+    parted = np.isfinite(outcome.response.parted_at_s)
+    over = (peak_n >= 320e3) | parted  # half of 640 kN, or weaker than that
     for line in odds.lines:
-        own = peak_n[:, names.index(line.line)]
-        assert line.over_working == pytest.approx(float(np.mean(own >= 320e3)))  # half of 640 kN
-        assert line.tension_n.mid == pytest.approx(float(np.median(own)))
-    assert odds.any_over_working == pytest.approx(float(np.mean((peak_n >= 320e3).any(axis=1))))
+        i = names.index(line.line)
+        assert line.over_working == pytest.approx(float(np.mean(over[:, i])))
+        assert line.over_strength == pytest.approx(float(np.mean(parted[:, i])))
+        assert line.tension_n.mid == pytest.approx(float(np.median(peak_n[:, i])))
+    assert odds.any_over_working == pytest.approx(float(np.mean(over.any(axis=1))))
     assert max(line.over_working for line in odds.lines) <= odds.any_over_working
     assert 0.0 < odds.any_over_working < 1.0
     assert len(odds.drivers) == 2 and set(odds.drivers) <= set(drawn.INPUTS)
@@ -229,7 +238,7 @@ def test_wind_odds_grow_with_time_and_with_the_wind() -> None:
 def test_hours_by_reading_between_statics_agree_with_statics() -> None:
     """The middle tension of an hour is near that under the middle wind; the directions drawn add a little."""
     case = _case(12.0)
-    odds = hour_odds(case, 3.0)
+    odds, _ = hour_odds(case, 3.0)
     assert odds is not None and case.wind.speed_30s_m_s is not None
     mid = case.wind.speed_30s_m_s.mid
     steady, _, _, _ = _estimator().steady(Band(mid, mid, mid), 310.0, case.water, case.stay, None)
@@ -241,10 +250,124 @@ def test_hours_by_reading_between_statics_agree_with_statics() -> None:
 
 
 def test_a_gale_in_the_forecast_has_odds() -> None:
-    calm, gale = (hour_odds(_case(speed), 6.0) for speed in (6.0, 24.0))
+    calm, gale = (hour_odds(_case(speed), 6.0)[0] for speed in (6.0, 24.0))
     assert calm is not None and gale is not None
     assert calm.any_over_working == 0.0 < gale.any_over_working
     assert gale.any_over_strength <= gale.any_over_working
+
+
+def test_in_the_hours_ahead_brakes_render_and_the_others_take_over(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No drum pulls more than its brake lets it; the two lines on bitts then carry more than if brakes held, by
+    the middle: at the upper end they part either way."""
+    case = _case(22.0)
+    moored = case.holding.moored
+    most_n = {name: band.high for name, band in zip(moored.names, moored.renders_n, strict=True) if band}
+    with_brakes, _ = hour_odds(case, 3.0)
+    monkeypatch.setattr(moored, "renders_n", (None,) * len(moored.names))
+    without, _ = hour_odds(case, 3.0)
+    assert with_brakes is not None and without is not None
+    stiff = {line.line: line for line in without.lines}
+    drums = [line for line in with_brakes.lines if line.over_brake is not None]
+    bitts = [line for line in with_brakes.lines if line.over_brake is None]
+    assert max(line.over_brake or 0.0 for line in drums) > 0.2
+    for line in drums:
+        assert line.tension_n.high <= 1.05 * most_n[line.line]
+    assert len(bitts) == 2
+    assert all(line.tension_n.mid > 1.03 * stiff[line.line].tension_n.mid for line in bitts)
+
+
+def test_members_of_an_hour_rest_where_a_slow_push_brings_the_ship() -> None:
+    """The statics of an hour, brakes and strengths of each member its own, against the ship in time under a load
+    that grows to what is asked for: the same pulls (1 %), and with strengths the same lines gone."""
+    each = ensemble(_case(4.0, members=16))
+    render_n, strength_n = np.asarray(each.members.render_n), 0.85 * np.asarray(each.members.strength_n)
+    load_n = np.outer(np.linspace(0.6, 1.5, 16), [60e3, 1500e3, 8e6])
+    corner_m = corners_m(each.mooring.lines, render_n)
+    mass = np.array([2.0e7, 3.0e7, 8.0e10])
+    damping = 0.4 * critical_damping(each.mooring, np.zeros((16, 3)), mass)
+    for strong in (np.full_like(strength_n, np.inf), strength_n):
+        found = unzipped(each.mooring, load_n, strong, np.zeros(render_n.shape, dtype=bool), corner_m)
+        slow = Members(mass, damping, render_n=render_n, strength_n=strong)
+        got = respond(
+            each.mooring, slow, lambda k: load_n * min(1.0, k / 2400.0), 3200, 0.5, np.zeros((16, 3)), keep=True
+        )
+        held = found.holds
+        assert (found.peak_n >= 0.999 * render_n).any() and held.sum() >= 15
+        assert (np.isfinite(got.parted_at_s) == (found.turn != NEVER))[held].all()
+        if np.isinf(strong).all():
+            assert got.tension_n is not None
+            assert got.tension_n[-1] == pytest.approx(found.peak_n, rel=0.01, abs=1e3)
+    assert (found.turn != NEVER).any()
+
+
+def test_the_order_of_a_forecast_gale_is_that_of_a_rising_wind() -> None:
+    """Hour by hour to a storm: a line goes between the hours in which it still holds and no longer does, and what
+    went stays gone."""
+    going = None
+    odds: list[EventOdds] = []
+    for hour, speed_m_s in enumerate((12.0, 18.0, 24.0, 28.0), 1):
+        case = at_hour(
+            _case(9.0), Band(0.9 * speed_m_s, speed_m_s, 1.1 * speed_m_s), None, 300.0, NOW + hour * 60 * MINUTE
+        )
+        was = going
+        told, going = hour_odds(case, float(hour), was)
+        assert told is not None and going is not None
+        odds.append(told)
+        fresh = np.isfinite(going.gone_s) if was is None else np.isfinite(going.gone_s) & np.isinf(was.gone_s)
+        hour_s = (NOW + hour * 60 * MINUTE).timestamp()
+        assert (going.gone_s[fresh] <= hour_s + len(case.holding.kept)).all()
+        assert was is None or (going.gone_s[fresh] > hour_s - 3600.0).all()
+        assert was is None or (going.gone_s[np.isfinite(was.gone_s)] == was.gone_s[np.isfinite(was.gone_s)]).all()
+    first = [min(line.parts_at for line in told.lines if line.parts_at) for told in odds[1:]]
+    assert first == sorted(first)
+    assert [told.any_over_strength for told in odds] == sorted(told.any_over_strength for told in odds)
+    for told in odds:
+        assert all((line.parts_at is not None) or line.over_strength == 0.0 for line in told.lines)
+
+
+@given(
+    st.integers(1, 40),
+    st.integers(1, 14),
+    st.floats(50e3, 900e3),
+    st.floats(0.05, 0.6),
+    st.integers(0, 2**32 - 1),
+)
+def test_no_line_is_likelier_to_part_than_to_pass_its_working_limit(
+    members: int, weak: int, middle_n: float, spread: float, seed: int
+) -> None:
+    """Whatever the peaks, brakes and strengths, strengths under the working limit included: the chances of a line
+    keep their order, the event's are not less than any line's, and those of a horizon not less than the last's."""
+    case, rng = _case(), np.random.default_rng(seed)
+    m = len(case.holding.kept)
+    strength_n = middle_n * np.exp(rng.normal(0.0, spread, (members, m)))
+    strength_n[:, :weak] *= 0.3
+    render_n = np.where(rng.uniform(size=(members, m)) < 0.5, np.inf, 0.8 * middle_n)
+    soon_n = np.minimum(middle_n * np.exp(rng.normal(-0.5, 2.0 * spread, (members, m))), strength_n)
+    late_n = np.minimum(soon_n * np.exp(np.abs(rng.normal(0.0, spread, (members, m)))), strength_n)
+    soon, late = (counted(case, peak_n, render_n, strength_n, {}) for peak_n in (soon_n, late_n))
+    for odds in (soon, late):
+        assert odds.any_over_strength <= odds.any_over_working <= odds.any_over_limit
+        for line in odds.lines:
+            assert line.over_strength <= line.over_working <= odds.any_over_working
+    was = {line.line: line for line in soon.lines}
+    for line in late.lines:
+        assert line.over_strength >= was[line.line].over_strength
+        assert line.over_working >= was[line.line].over_working
+
+
+def test_partings_are_told_at_every_horizon() -> None:
+    """In a storm: what parts within five minutes is counted at five minutes
+    as at the end, and nobody's peak is beyond what parted it."""
+    case = _case(26.0, members=40)
+    outcome = wind_event(case, (5, 15))
+    parted_at_s, members = outcome.response.parted_at_s, outcome.ensemble.members
+    assert np.isfinite(parted_at_s).any()
+    for mark, until_s in ((0, 300.0), (1, np.inf)):
+        peak_n, odds = outcome.response.peak_n[mark], event_odds(outcome, mark)
+        parted = np.isfinite(parted_at_s) & (parted_at_s < until_s)
+        assert odds.any_over_strength == pytest.approx(parted.any(axis=1).mean())
+        assert ((peak_n >= np.asarray(members.strength_n)) == parted).all()
+        assert odds.any_over_working >= odds.any_over_strength
 
 
 # --- advice -------------------------------------------------------------------------------------------------
@@ -422,7 +545,7 @@ def test_cargo_goes_on_as_it_went() -> None:
 
 def test_limit_shares_count_bollards_with_all_their_lines() -> None:
     outcome = _passed()
-    shares = limit_shares(outcome.ensemble, outcome.response.peak_n[-1])
+    shares = limit_shares(outcome.ensemble.case, outcome.response.peak_n[-1])
     assert shares.shape == outcome.response.peak_n[-1].shape
     assert (shares >= outcome.response.peak_n[-1] / 640e3).all()
     assert isinstance(event_odds(outcome), EventOdds)

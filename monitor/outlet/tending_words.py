@@ -24,6 +24,7 @@ from monitor.records.estimates import (
     SoonOdds,
     ToTend,
     Untended,
+    WindOutlook,
 )
 
 SMALL: Final = 0.30  # utilisation, upper end, below which no odds are worked out for the wind
@@ -34,6 +35,7 @@ HOLD_ON: Final = (
     "Should one line part, the others are reckoned to hold: at rest, each at the low end of its strength, without "
     "gusts and passing ships. No line can be spared for it"
 )
+WORTH_TELLING: Final = 0.01  # chance from which it is told what decides it and which lines would go
 _LOST_TOLD: Final = 3
 _ORDER_TOLD: Final = 4
 
@@ -105,6 +107,15 @@ def going_in_words(odds: EventOdds, local: Local) -> list[str]:
         for line in order
     ]
     return [f"If lines part, the likeliest in this order: {', '.join(each)}"]
+
+
+def hours_going_in_words(hours: Sequence[WindOutlook], local: Local) -> list[str]:
+    """The order in which lines would go by the hour of the forecast in which parting is likeliest, and when."""
+    known = [(hour.odds.any_over_strength, hour.odds, hour.at) for hour in hours if hour.odds is not None]
+    chance, odds, at = max(known, key=lambda each: each[0], default=(0.0, None, None))
+    if odds is None or at is None or chance < WORTH_TELLING:
+        return []
+    return [f"By {local.clock(at)}, the worst hour: i{told[1:]}" for told in going_in_words(odds, local)]
 
 
 def pass_odds_in_words(

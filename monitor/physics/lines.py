@@ -145,26 +145,32 @@ class LineSet:
     def __len__(self) -> int:
         return len(self.taut_m)
 
-    def at(self, extension_m: Floats, stiffness: Floats | float = 1.0) -> Stretched:
+    def at(
+        self, extension_m: Floats, stiffness: Floats | float = 1.0, corner_m: Floats | None = None
+    ) -> Stretched:
         """Tension, its derivative and the energy stored at extensions (n, m). A slack line (≤ 0) carries nothing.
 
         `stiffness` (broadcast to (n, m)): how many times stiffer than the table, about the extension at the time
         of tending, whose tension it leaves alone. Fibre ropes under quick loads may be about twice as stiff as
         under slow ones (TU Delft course on offshore ropes).
+        `corner_m` (likewise): extension on the table from which the brake renders (`corners_m`) and the tension
+        stays, for loads that only grow; what runs out over the brake counts as energy, so that forces keep a
+        potential. `rendering` makes a table of it where all cases have the same brakes.
         """
         z = self.tended_extension_m + stiffness * (extension_m - self.tended_extension_m)
-        taut = np.maximum(z, 0.0)
+        taut = np.maximum(z, 0.0) if corner_m is None else np.clip(z, 0.0, corner_m)
         node = np.minimum(_SEGMENTS * np.sqrt(taut / self.reach_m), _SEGMENTS).astype(np.intp)
         beyond_m = taut - self.reach_m * (node / _SEGMENTS) ** 2
         place = node + np.arange(len(self)) * (_SEGMENTS + 1)
         slope_n_m = self._slope_n_m.ravel()[place]
         tension_n = self._tension_n.ravel()[place]
         energy_j = self._energy_j.ravel()[place] + beyond_m * (tension_n + 0.5 * slope_n_m * beyond_m)
-        return Stretched(
-            tension_n=np.maximum(tension_n + slope_n_m * beyond_m, 0.0),
-            stiffness_n_m=np.where(z > 0.0, stiffness * slope_n_m, 0.0),
-            energy_j=energy_j / stiffness,
-        )
+        tension_n = np.maximum(tension_n + slope_n_m * beyond_m, 0.0)
+        gives = z > 0.0
+        if corner_m is not None:
+            energy_j += tension_n * np.maximum(z - corner_m, 0.0)
+            gives &= z <= corner_m
+        return Stretched(tension_n, np.where(gives, stiffness * slope_n_m, 0.0), energy_j / stiffness)
 
 
 def tend(lines: Sequence[LineProperties], outboard_m: Floats, pretension_n: Floats) -> LineSet:
@@ -228,12 +234,17 @@ def rendering(lines: LineSet, render_n: Floats) -> LineSet:
 
 
 def extension_at(lines: LineSet, tension_n: Floats) -> Floats:
-    """Extension (m,) at which each line carries `tension_n` (m,), within its table."""
+    """Extension (..., m) at which each line carries `tension_n` (..., m), within its table."""
     nodes = (np.arange(_SEGMENTS + 1) / _SEGMENTS) ** 2
-    return np.array([
-        np.interp(pull_n, pulls_n, reach_m * nodes)
-        for pull_n, pulls_n, reach_m in zip(tension_n, lines._tension_n, lines.reach_m, strict=True)
-    ])  # fmt: skip
+    extension_m = np.empty_like(tension_n)
+    for i, pulls_n in enumerate(lines._tension_n):
+        extension_m[..., i] = np.interp(tension_n[..., i], pulls_n, lines.reach_m[i] * nodes)
+    return extension_m
+
+
+def corners_m(lines: LineSet, tension_n: Floats) -> Floats:
+    """Extensions (n, m) on the table at which tensions (n, m) are reached; inf beyond its end."""
+    return np.where(tension_n > lines._tension_n[:, -1], np.inf, extension_at(lines, tension_n))
 
 
 def payed_out_m(lines: LineSet, render_n: Floats, extension_m: Floats) -> Floats:

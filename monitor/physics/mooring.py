@@ -162,11 +162,12 @@ def restoring(
     displacement: Floats,
     payed_out_m: Floats | float = 0.0,
     stiffness: Floats | float = 1.0,
+    corner_m: Floats | None = None,
 ) -> Restoring:
     """Forces, tensions and their derivative at displacements (n, 3), exact in yaw.
 
     `payed_out_m` (broadcast to (n, m)): line veered since tending; negative is heaved in, inf is a line gone.
-    `stiffness` (likewise): see `LineSet.at`.
+    `stiffness`, `corner_m` (likewise): see `LineSet.at`.
     """
     x, y, cos, sin = _columns(displacement)
     fore, starboard = mooring.fairlead_m.T
@@ -174,7 +175,7 @@ def restoring(
     dx, dy = arm_x + x - mooring.bollard_m[:, 0], arm_y + y - mooring.bollard_m[:, 1]
     rise_m = mooring.fairlead_height_m - mooring.bollard_height_m
     length_m = np.maximum(np.sqrt(dx * dx + dy * dy + rise_m * rise_m), 1e-6)
-    held = mooring.lines.at(length_m - mooring.lines.taut_m - payed_out_m, stiffness)
+    held = mooring.lines.at(length_m - mooring.lines.taut_m - payed_out_m, stiffness, corner_m)
     w = held.tension_n / length_m
     pressed_m, lever_m, bend_m = _contact(mooring.fenders, y, cos, sin)
     reaction_n, hardness_n_m, squeeze_j = mooring.fenders.push(pressed_m)
@@ -257,11 +258,12 @@ def equilibrium(
     start: Floats | None = None,
     payed_out_m: Floats | float = 0.0,
     stiffness: Floats | float = 1.0,
+    corner_m: Floats | None = None,
 ) -> Equilibrium:
     """Where the ship lies under n loads (n,) each, and what her lines and fenders carry.
 
     `start` (n, 3): a displacement to begin from, such as the last answer (rows with NaN begin from zero).
-    `payed_out_m`, `stiffness`: see `restoring`.
+    `payed_out_m`, `stiffness`, `corner_m`: see `restoring`; the last must be (n, m), each case on its own brakes.
     Forces balance to 1e-9 of the load or 0.1 mN, whichever is more. Always returns: see `why`.
     A ship that would come to rest only beyond 30 m from where she lay, or nowhere, is NOT_HELD.
     """
@@ -277,11 +279,14 @@ def equilibrium(
     )
     cases = np.flatnonzero(usable)
     load, payed_m, stiffer = load[cases], payed_m[cases], stiffer[cases]
+    corner_m = None if corner_m is None else corner_m[cases]
     tension_n, fender_n = np.empty((len(cases), m)), np.empty((len(cases), len(mooring.fenders.forward_m)))
     begin = np.zeros((n, 3)) if start is None else np.nan_to_num(start, nan=0.0, posinf=0.0, neginf=0.0)
 
     def look(rows: Rows, at: Floats) -> Potential:
-        there = restoring(mooring, at / scale, payed_m[rows], stiffer[rows])
+        there = restoring(
+            mooring, at / scale, payed_m[rows], stiffer[rows], None if corner_m is None else corner_m[rows]
+        )
         tension_n[rows], fender_n[rows] = there.tension_n, there.fender_n
         return Potential(
             height=there.energy_j - _dot(load[rows] / scale, at),

@@ -46,7 +46,8 @@ class Members:
 
 @dataclass(frozen=True, slots=True)
 class Response:
-    """What happened. `peak_n`: the greatest tension up to the end of each of c marks."""
+    """What happened. `peak_n`: the greatest tension up to the end of each of c marks; a line that parted has its
+    strength there and no other has as much, so that peaks and partings are one account."""
 
     peak_n: Floats  # (c, n, m)
     rendered_m: Floats  # (n, m) line run out over brakes
@@ -187,7 +188,7 @@ class _Lines:
         )  # fmt: skip
 
     def at(self, place: Floats, now_s: float) -> tuple[Floats, Floats]:
-        """(force (n, 3) on the ship, tension (n, m))."""
+        """(force (n, 3) on the ship, tension (n, m)); of a line that goes now its strength."""
         functions = _functions(place)
         length_m = functions @ self.coefficient
         np.sqrt(length_m, out=length_m)
@@ -209,15 +210,17 @@ class _Lines:
         tension_n *= extension_m
         tension_n += np.take(self.intercept_n, node)
         np.maximum(tension_n, 0.0, out=tension_n)
+        carried_n = tension_n
         if self.strength_n is not None:
             goes = tension_n > self.strength_n
             if goes.any():
                 self.parted_at_s[goes] = now_s
                 self.offset_m[goes] = -_GONE_M
                 self.offset_before_m[goes] = -_GONE_M
+                carried_n = np.minimum(tension_n, self.strength_n)
                 tension_n[goes] = 0.0
         sums = (tension_n / length_m) @ self.moment
-        return _forces(functions, sums), tension_n
+        return _forces(functions, sums), carried_n
 
     def rendered_m(self) -> Floats:
         return np.asarray((self.offset_before_m - self.offset_m) / self.quick)

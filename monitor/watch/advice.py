@@ -15,8 +15,9 @@ import numpy as np
 from monitor.base.frames import Floats
 from monitor.physics.mooring import equilibrium
 from monitor.records.estimates import Encounter, PassingAdvice
+from monitor.watch.counted import limit_shares
 from monitor.watch.draws import EXPONENT
-from monitor.watch.odds import Outcome, Solutions, limit_shares
+from monitor.watch.odds import Outcome, Solutions
 
 RISK: Final = 0.05
 _SCALES: Final = (0.0, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 5.0, 8.0)
@@ -59,7 +60,7 @@ def tolerable(outcome: Outcome, found: Solutions, risk: float) -> float | None:
     # Where no place of rest was found nothing can be read off, which counts as too much, never as nothing.
     ratio = np.where(np.isfinite(at_rest), outcome.response.peak_n[-1] / np.maximum(at_rest, 1.0), np.inf)
     with np.errstate(invalid="ignore"):
-        shares = [limit_shares(each, ratio * _read(surface, s * outcome.passing)).max(axis=1) for s in _TRIED]
+        shares = [limit_shares(each.case, ratio * _read(surface, s * outcome.passing)).max(axis=1) for s in _TRIED]
     passed = np.array([float((~(share < 1.0)).mean()) for share in shares])
     fine = np.flatnonzero(passed > risk)
     if not fine.size:

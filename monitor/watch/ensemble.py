@@ -16,7 +16,6 @@ from monitor.physics.gusts import turbulence_m_s
 from monitor.physics.inertia import ADDED_MASS_SPREAD, virtual_mass
 from monitor.physics.mooring import Mooring, equilibrium
 from monitor.physics.response import Members, critical_damping, step_s
-from monitor.physics.strength import working_limit_n
 from monitor.physics.windage import COEFFICIENT_SPREAD
 from monitor.records.estimates import WaterEstimate, WindEstimate
 from monitor.records.observations import AirReading
@@ -57,7 +56,6 @@ class Ensemble:
     stream_n: Floats  # (n, 3)
     mean_m_s: Floats  # (n,)
     deviation_m_s: Floats  # (n,)
-    working_n: Floats  # (m,)
 
 
 def ensemble(case: Case) -> Ensemble:
@@ -96,31 +94,34 @@ def ensemble(case: Case) -> Ensemble:
     ratio, spread = drawn.DAMPING
     damping = ratio * np.exp(spread * chance[drawn.DAMPED])[:, None] * critical_damping(mooring, start, mass)
     low, high = drawn.FENDER_FRICTION
-    brakes = [moored.renders_n[i] for i in kept]
+    render_n, strength_n = drawn_n(holding, chance)
     members = Members(
         mass,
         damping,
         quick,
         slow,
         payed_m,
-        np.stack(
-            [
-                np.full(n, np.inf) if band is None else between(band, chance.brake[:, i])
-                for i, band in zip(kept, brakes, strict=True)
-            ],
-            axis=1,
-        ),
-        np.stack([between(moored.strengths_n[i], chance.strength[:, i]) for i in kept], axis=1),
+        render_n,
+        strength_n,
         low + (high - low) * chance.uniform(drawn.RUB),
         drawn.FENDER_LOSS,
     )
-    working_n = np.array(
-        [working_limit_n(moored.limits[i].ship_design_mbl_n, moored.limits[i].material) for i in kept]
-    )
     dt_s = step_s(mooring, mass.min(axis=0))
     return Ensemble(
-        case, mooring, chance, members, start, dt_s, wind_n, stream_n, mean_m_s, deviation_m_s, working_n
+        case, mooring, chance, members, start, dt_s, wind_n, stream_n, mean_m_s, deviation_m_s
     )  # fmt: skip
+
+
+def drawn_n(holding: Holding, chance: Draws) -> tuple[Floats, Floats]:
+    """Tensions (n, m) at which the brakes of lines that hold render (inf without) and at which the lines part."""
+    kept, moored = holding.kept, holding.moored
+    never = np.full(len(chance.brake), np.inf)
+    bands = [moored.renders_n[i] for i in kept]
+    render_n = [
+        never if band is None else between(band, chance.brake[:, i]) for i, band in zip(kept, bands, strict=True)
+    ]
+    strength_n = [between(moored.strengths_n[i], chance.strength[:, i]) for i in kept]
+    return np.stack(render_n, axis=1), np.stack(strength_n, axis=1)
 
 
 def _wind(wind: WindEstimate, chance: Draws) -> tuple[Floats, Floats]:

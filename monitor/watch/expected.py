@@ -37,7 +37,7 @@ from monitor.records.observations import AirReading, WindForecast
 from monitor.watch.advice import advise
 from monitor.watch.ensemble import Case
 from monitor.watch.estimator import STATIC, Estimator
-from monitor.watch.hourly import at_hour, hour_odds
+from monitor.watch.hourly import Going, at_hour, hour_odds
 from monitor.watch.moored import Holding
 from monitor.watch.odds import Solutions, event_odds, overtaken, passing_event, wind_event
 from monitor.watch.sharing import renders_n, shared
@@ -125,12 +125,18 @@ def _in_time(
 
 
 def odds_of_hour(
-    ask: Ask, holding: Holding, wind_30s_m_s: Band, gust_m_s: float | None, from_direction_deg: float, at: datetime
-) -> EventOdds | None:
-    """The odds of one hour of the forecast."""
+    ask: Ask,
+    holding: Holding,
+    wind_30s_m_s: Band,
+    gust_m_s: float | None,
+    from_direction_deg: float,
+    at: datetime,
+    before: Going | None,
+) -> tuple[EventOdds | None, Going | None]:
+    """The odds of one hour of the forecast, and how far lines have got by then."""
     now = Case(holding, ask.stay, ask.wind, holding.moored.water(at, ask.stay), ask.air, ask.now)
     case = at_hour(now, wind_30s_m_s, gust_m_s, from_direction_deg, at)
-    return hour_odds(case, (at - ask.now) / timedelta(hours=1))
+    return hour_odds(case, (at - ask.now) / timedelta(hours=1), before)
 
 
 def ahead_of(

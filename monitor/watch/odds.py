@@ -20,10 +20,10 @@ from monitor.physics.gusts import wind_series
 from monitor.physics.mooring import equilibrium
 from monitor.physics.passing import PassingLoad
 from monitor.physics.response import Response, respond
-from monitor.physics.strength import utilisation
-from monitor.records.estimates import Band, Encounter, EventOdds, LineLoad, LineOdds
+from monitor.records.estimates import Band, Encounter, EventOdds, LineLoad
 from monitor.watch import draws as drawn
-from monitor.watch.draws import between, drivers
+from monitor.watch.counted import counted
+from monitor.watch.draws import between
 from monitor.watch.ensemble import Case, Ensemble, ensemble
 
 LEAD_S: Final = 60.0  # before her load begins and
@@ -216,36 +216,18 @@ def _weights(at_m: Floats, away_m: Floats) -> Floats:
 def event_odds(outcome: Outcome, mark: int = -1) -> EventOdds:
     """The odds of an event, up to one of its marks."""
     each, response = outcome.ensemble, outcome.response
-    moored, kept = each.case.holding.moored, each.case.holding.kept
-    peak_n = response.peak_n[mark]
-    whole = mark in (-1, len(response.peak_n) - 1)
-    over = peak_n >= each.working_n
-    parts = np.isfinite(response.parted_at_s) if whole else peak_n >= np.asarray(each.members.strength_n)
-    renders = peak_n >= np.asarray(each.members.render_n) * (1.0 - 1e-9)
-    bands = np.percentile(peak_n, [5.0, 50.0, 95.0], axis=0)
-    lines = [
-        LineOdds(
-            moored.names[i],
-            moored.groups[i],
-            Band(*map(float, bands[:, j])),
-            float(over[:, j].mean()),
-            None if moored.renders_n[i] is None else float(renders[:, j].mean()),
-            float(parts[:, j].mean()),
-            _number(outcome.static_n[j]) if whole else None,
-            float(peak_n[0, j]) if whole else None,
-            _parts_at(outcome, j) if whole else None,
-        )
-        for j, i in enumerate(kept)
-    ]
-    worst = limit_shares(each, peak_n).max(axis=1)
-    return EventOdds(
-        each.case.at,
-        each.case.members,
-        tuple(sorted(lines, key=lambda line: (-line.over_working, -line.tension_n.high, line.line))),
-        float(over.any(axis=1).mean()),
-        float((worst >= 1.0).mean()),
-        float(parts.any(axis=1).mean()),
-        drivers(outcome.inputs, worst),
+    peak_n, members = response.peak_n[mark], each.members
+    if mark not in (-1, len(response.peak_n) - 1):
+        return counted(each.case, peak_n, members.render_n, members.strength_n, outcome.inputs)
+    return counted(
+        each.case,
+        peak_n,
+        members.render_n,
+        members.strength_n,
+        outcome.inputs,
+        static_n=outcome.static_n,
+        dynamic_n=peak_n[0],
+        parts_at=[_middle_of(outcome, j) for j in range(peak_n.shape[1])],
     )
 
 
@@ -256,17 +238,8 @@ def overtaken(odds: EventOdds, lines: Sequence[LineLoad]) -> bool:
     return any(load.tension_n.mid > peaks_n.get(load.line, load.tension_n.mid) for load in lines[:1])
 
 
-def limit_shares(each: Ensemble, peak_n: Floats) -> Floats:
-    """Peaks (n, m) ÷ the least known limit; a bollard's with the peaks of all lines on it as if at one time."""
-    limits = [each.case.holding.moored.limits[i] for i in each.case.holding.kept]
-    return utilisation(peak_n, limits).share
-
-
-def _parts_at(outcome: Outcome, line: int) -> datetime | None:
+def _middle_of(outcome: Outcome, line: int) -> datetime | None:
+    """When a line goes, among the members in which it does."""
     at_s = outcome.response.parted_at_s[:, line]
     gone = at_s[np.isfinite(at_s)]
     return outcome.begun_at + timedelta(seconds=float(np.median(gone))) if gone.size else None
-
-
-def _number(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None

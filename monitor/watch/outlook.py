@@ -31,6 +31,7 @@ from monitor.records.estimates import (
 from monitor.watch.encounters import encounters
 from monitor.watch.estimator import STATIC
 from monitor.watch.expected import Ask, ahead_of, odds_of_hour, with_odds
+from monitor.watch.hourly import Going
 from monitor.watch.moored import Holding, Moored
 from monitor.watch.odds import Solutions, solutions
 from monitor.watch.scene import scene_of
@@ -246,7 +247,8 @@ def _hours(ask: Ask, holding: Holding) -> Sequence[WindOutlook]:
     if ask.forecast is None:
         return []
     estimator, moored = ask.estimator, ask.estimator.moored
-    found = []
+    found: list[WindOutlook] = []
+    going: Going | None = None
     for hour in range(1, HOURS_AHEAD + 1):
         at = ask.now.replace(minute=0, second=0, microsecond=0) + timedelta(hours=hour)
         step = forecast_at(ask.forecast, at)
@@ -256,6 +258,8 @@ def _hours(ask: Ask, holding: Holding) -> Sequence[WindOutlook]:
         water = moored.water(at, ask.stay)
         steady, _, _, _ = estimator.steady(band, step.from_direction_deg, water, ask.stay, ask.air)
         lines = shared(holding, steady, ask.stay, water).lines(0)
-        odds = odds_of_hour(ask, holding, band, gust_m_s, step.from_direction_deg, at) if lines else None
+        odds = None
+        if lines:
+            odds, going = odds_of_hour(ask, holding, band, gust_m_s, step.from_direction_deg, at, going)
         found.append(WindOutlook(at, band, gust_m_s, step.from_direction_deg, lines, ask.forecast.source, odds))
     return found

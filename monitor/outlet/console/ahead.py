@@ -50,13 +50,13 @@ def chances(picture: Picture) -> str:
         each.append(
             el("tr", td(local.clock(hour.at), "number"), td(wind, "number"), td(heaviest), *_odds(hour.odds))
         )
-    return soon + table(_HOURS, each)
+    return soon + table(_HOURS, each) + items(words.hours_going_in_words(hours, local))
 
 
 def _odds(odds: EventOdds | None) -> tuple[str, str, str]:
     if odds is None:
         return td("NOT KNOWN"), td("NOT KNOWN"), td("–")
-    matters = max(odds.any_over_working, odds.any_over_strength) >= 0.01  # else nothing much decides
+    matters = odds.any_over_working >= words.WORTH_TELLING  # else nothing much decides
     most = drivers_in_words(odds.drivers).removeprefix("depends most on ") if matters else ""
     return td(chance_in_words(odds.any_over_working)), td(chance_in_words(odds.any_over_strength)), td(most or "–")
 
