@@ -226,7 +226,7 @@ class March:
             np.multiply(v, step_s, out=push)
             x += push
         if self._odd:
-            self.posts.meet(on, self.lightness, self.impulse_n_s)
+            self.posts.meet(on, self.lightness, 2.0 * step_s, self.impulse_n_s)
         self._odd = not self._odd
         self.time_s += step_s
 

@@ -7,7 +7,7 @@ a fitting so lies against it and slides.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,8 @@ from monitor.base.frames import Floats
 if TYPE_CHECKING:
     from monitor.physics.snapback.bends import Bends
     from monitor.physics.snapback.chain import Chains
+
+_EASED: Final = 0.02  # of the depth, each time: what was inside before it came
 
 
 @dataclass
@@ -49,10 +51,11 @@ class Posts:
             found.append((r, s, np.full(len(r), o)))
         self.r, self.s, self.o = (np.concatenate(each) for each in zip(*found, strict=True))
 
-    def meet(self, on: Chains, lightness: Floats, impulse_n_s: Floats) -> None:
-        """Pushes out what has got in, and takes the speed that would take it further in.
+    def meet(self, on: Chains, lightness: Floats, since_s: Floats, impulse_n_s: Floats) -> None:
+        """Pushes out what has got in since the last time, and takes the speed that would take it further in.
 
-        What that takes is added to `impulse_n_s` (2, b).
+        What lay inside already (a line that has just left the corner drawn about a fitting) is eased out: pushed,
+        it would be stretched, and so given energy. What all that takes is added to `impulse_n_s` (2, b).
         """
         r, s, o = self.r, self.s, self.o
         if not len(r):
@@ -79,9 +82,10 @@ class Posts:
         moves = (lightness[s, r] > 0.0) * (1.0 - share) + share
         np.add.at(impulse_n_s[0], r, moves * out_x)
         np.add.at(impulse_n_s[1], r, moves * out_y)
-        deep = (self.radius_m[o] - off_m) / give
+        deep_m = self.radius_m[o] - off_m
+        out_m = np.minimum(deep_m, _EASED * deep_m - into * since_s[r]) / give
         for node, light in ((s, here), (s + 1, there)):
             np.add.at(on.vx, (node, r), light * out_x)
             np.add.at(on.vy, (node, r), light * out_y)
-            np.add.at(on.x, (node, r), light * deep * nx)
-            np.add.at(on.y, (node, r), light * deep * ny)
+            np.add.at(on.x, (node, r), light * out_m * nx)
+            np.add.at(on.y, (node, r), light * out_m * ny)
