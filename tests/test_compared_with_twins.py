@@ -8,6 +8,7 @@ import json
 import operator
 import shutil
 import tomllib
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -16,6 +17,7 @@ import pytest
 from scipy import stats
 
 from monitor.__main__ import main
+from monitor.outlet.report.compared import in_words
 from monitor.records.compared import LoadKind
 from monitor.records.events import In, RawReading, Started
 from monitor.run.journal import Entry
@@ -67,6 +69,42 @@ def test_many_readings_of_one_pass_are_still_one_pass() -> None:
     (one,) = corrections(twin(rng, 1.3, 2))
     assert one.pairs == 24 and one.stretches == 2
     assert one.low is None and not one.called_for
+
+
+def test_over_several_stays_each_stay_counts_once() -> None:
+    """What differs from stay to stay (10 %: pretension, a sensor put back elsewhere) is in the interval, however
+    many passes a stay has. Over the stretches alone it would be held half as often as said."""
+    rng = np.random.default_rng(11)
+    tries, held, alone = 150, 0, 0
+    for _ in range(tries):
+        factor = rng.uniform(0.7, 1.4)
+        found: list[Pair] = []
+        for stay in range(5):
+            of_stay = twin(rng, factor * np.exp(rng.normal(0.0, 0.10)), int(rng.integers(2, 12)))
+            found += [replace(pair, stay=f"{stay}", stretch=f"{stay} {pair.stretch}") for pair in of_stay]
+        (one,) = corrections(found)
+        (mixed,) = corrections([replace(pair, stay="") for pair in found])
+        assert one.low is not None and one.high is not None and one.stays == one.rests_on == 5
+        assert mixed.low is not None and mixed.high is not None
+        held += one.low <= factor <= one.high
+        alone += mixed.low <= factor <= mixed.high
+    assert 0.90 <= held / tries <= 0.99, held  # 95 % ± 3 standard errors of the count, nearly
+    assert alone / tries < 0.75, alone
+
+
+def test_a_line_measured_as_slack_is_a_measurement() -> None:
+    """Nought is a slack line: outside the band, never a ratio, and told apart from what a factor could mend."""
+    good = twin(np.random.default_rng(3), 1.2, 4)
+    slack = [replace(pair, measured_n=0.0, inside=False, slack=True) for pair in good if pair.stretch == "3"]
+    mixed = [pair for pair in good if pair.stretch != "3"] + slack
+    (line,) = biases(mixed)
+    assert (line.slack, line.pairs) == (12, 48) and line.inside == 0.75
+    (one,), (without,) = corrections(mixed), corrections([pair for pair in mixed if not pair.slack])
+    assert (one.factor, one.low, one.slack, one.stretches) == (without.factor, without.low, 1, 3)
+    (never,) = corrections(slack)
+    assert never.factor is None and not never.called_for and biases(slack)[0].ratio == 0.0
+    told = in_words([one, never])
+    assert "springs under passing ships in 1; springs under passing ships in 1" in told and "sensor dead?" in told
 
 
 def test_bias_and_spread_of_a_line() -> None:
@@ -129,6 +167,7 @@ def test_a_recording_without_sensors_says_what_is_missing(capsys: pytest.Capture
         ("time, line, tension\n2026-03-14T10:00Z, head line 9, 45 kN\n", "no line or sensor 'head line 9'"),
         ("time, line, tension\n\n2026-03-14T10:00Z, head line 1, 45\n", "line 3: '45': the unit is missing"),
         ("time, line, tension\n2026-03-14T10:00Z, head line 1\n", "line 2: 2 columns, not 3"),
+        ("time, line, tension\n2026-03-14T10:00Z, head line 1, -4 kN\n", "line 2: '-4 kN': a line does not push"),
     ],
 )
 def test_a_faulty_file_is_told_by_its_line(tmp_path: Path, text: str, told: str) -> None:

@@ -102,3 +102,26 @@ def test_the_watch_takes_a_doubled_line() -> None:
 def test_a_line_has_one_part_or_two(parts: str, told: str, tmp_path: Path) -> None:
     faults = faults_of(tmp_path, changed(STAY_FILE, 'bollard = "B2"', f'bollard = "B2"\nparts = {parts}'))
     assert (told in faults) if told else faults == ""
+
+
+@pytest.mark.parametrize(
+    ("keys", "told"),
+    [
+        ('parts = 2\nsensor = "LC01"', "say what its sensor reads"),
+        ('parts = 2\nsensor = "LC01"\nsensor_reads = "one part"', ""),
+        ('parts = 2\nsensor = "LC01"\nsensor_reads = "half"', "sensor_reads"),
+        ('sensor = "LC01"', ""),
+    ],
+)
+def test_the_sensor_of_a_doubled_line_says_what_it_reads(keys: str, told: str, tmp_path: Path) -> None:
+    faults = faults_of(tmp_path, changed(STAY_FILE, 'bollard = "B2"', f'bollard = "B2"\n{keys}'))
+    assert (told in faults) if told else faults == ""
+
+
+@pytest.mark.parametrize(
+    ("parts", "reads", "whole_n"), [(2, "one part", 2e5), (2, "all parts", 1e5), (1, None, 1e5)]
+)
+def test_what_a_sensor_reads_is_held_against_the_whole_line(parts: int, reads: str | None, whole_n: float) -> None:
+    """Estimates are of all parts together: 100 kN on one of two is 200 kN."""
+    led = _settings(parts).stay.lines[0].model_copy(update={"parts": parts, "sensor_reads": reads})
+    assert led.whole_n(1e5) == whole_n

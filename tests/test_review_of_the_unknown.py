@@ -71,7 +71,7 @@ def test_an_alert_on_wind_that_nobody_ends_stands_to_the_last_estimate() -> None
     raised = Transition(
         T0, "wind", AlertState.NORMAL, AlertState.UNACKNOWLEDGED, Priority.WARNING, False, Reason.RAISED
     )
-    (blow,) = blows([estimate(n, 8.0 + n) for n in range(5)], [raised], [], 30.0)
+    (blow,) = blows([estimate(n, 8.0 + n) for n in range(5)], [raised], [], lambda at: 30.0)
     assert (blow.begins, blow.ends, blow.speed_30s_m_s.mid) == (T0, T0 + timedelta(minutes=4), 12.0)
 
 

@@ -125,11 +125,15 @@ def _gains(advice: Advice) -> list[str]:
 def _belief(advice: Advice) -> str:
     if advice.prior_berths:
         berths = "berth" if advice.prior_berths == 1 else "berths"
-        return (
+        prior = (
             f"the prior borrowed from {advice.prior_berths} other {berths} ({advice.prior_events} events) says "
             f"{advice.prior_mean:.0%} foretold in time and weighs {advice.prior_weight:.0f} events"
         )
-    return "no other berth to borrow from, so the flat prior (50 %, weight 2 events) stands"
+    else:
+        prior = "no other berth to borrow from, so the flat prior (50 %, weight 2 events) stands"
+    believed, now = (each.pod_shrunk for each in (advice.chosen_fit[0], advice.present_fit[0]))
+    present = "" if advice.verdict is not Verdict.CHANGE else f", of the present profile {now:.0%}"
+    return f"{prior}; with it {believed:.0%} of strained events are foretold in time{present}"
 
 
 def _number(value: float | None, places: int = 2) -> str:

@@ -238,3 +238,5 @@ class Review:
     program: tuple[str, ...]  # versions that watched
     program_now: str
     settings_sha256: tuple[str, ...]
+    settings_changed: tuple[tuple[datetime, tuple[str, ...]], ...] = ()  # when, and which files
+    earlier_stays: tuple[tuple[str, datetime], ...] = ()  # in the same journal, left out: name, until when

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
-from itertools import pairwise
+from itertools import groupby, pairwise
+from operator import attrgetter
 from statistics import median
 
 from monitor.base.units import knots
@@ -29,8 +30,12 @@ def gather(recording: Recording, recalled: Recalled) -> Review:
     levels = settings.alerts.levels
     estimates = sorted(recalled.estimates, key=lambda estimate: estimate.at)
     concluded = Concluded(estimates, recalled.transitions, recalled.notices, recalled.outlooks, recalled.tensions)
-    passed = passes(recalled.near, concluded, settings)
-    blown = blows(estimates, recalled.transitions, recalled.forecasts, settings.alerts.squall.at_least)
+    passed = passes(recalled.near, concluded, recalled.settings_at)
+
+    def squall_m_s(at: datetime) -> float:
+        return recalled.settings_at(at).alerts.squall.at_least
+
+    blown = blows(estimates, recalled.transitions, recalled.forecasts, squall_m_s)
     carried = {line.name: line for line in ship.lines}
     parts = {led.line: led.parts for led in stay.lines}
     going_on = what_went_on(estimates, passed, blown)
@@ -67,7 +72,18 @@ def gather(recording: Recording, recalled: Recalled) -> Review:
         program=tuple(dict.fromkeys(started.version for _, started in recalled.starts)),
         program_now=program_version(),
         settings_sha256=tuple(dict.fromkeys(snapshot.sha256 for snapshot in recalled.snapshots)),
+        settings_changed=tuple(_changed(recalled)),
+        earlier_stays=tuple(recalled.earlier),
     )
+
+
+def _changed(recalled: Recalled) -> Iterator[tuple[datetime, tuple[str, ...]]]:
+    """When the settings became others while she lay there, and which files."""
+    others = [next(same) for _, same in groupby(recalled.snapshots, key=attrgetter("sha256"))]
+    at = [since for since, _ in recalled.in_force]
+    for since, (before, after) in zip(at[1:], pairwise(others), strict=False):
+        was = dict(before.files)
+        yield since, tuple(name for name, text in after.files if was.get(name) != text)
 
 
 def what_went_on(estimates: Sequence[LoadEstimate], passed: Sequence[Passed], blown: Sequence[Blow]) -> list[str]:

@@ -101,6 +101,12 @@ class Kept:
         return from_snapshot(self.about.snapshot)
 
 
+def stay_of(settings: Settings) -> str:
+    """One stay of a ship at a berth, told from any other."""
+    stay = settings.stay
+    return f"{settings.ship.mmsi} {settings.berth.name} {stay.name} {stay.tended_at:%Y-%m-%dT%H:%MZ}"
+
+
 # --- working it out -----------------------------------------------------------------------------------------
 
 
@@ -198,7 +204,7 @@ def keep(recording: Recording, progress: Progress | None = None) -> Kept:
         FORM,
         program_version(),
         recording.about.name if recording.about else recording.path.stem,
-        f"{settings.ship.mmsi} {settings.berth.name} {stay.name} {stay.tended_at:%Y-%m-%dT%H:%MZ}",
+        stay_of(settings),
         f"{settings.berth.port}, {settings.berth.name}",
         recording.about.invented if recording.about else stay.invented,
         begins,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from operator import itemgetter
 from pathlib import Path
@@ -16,7 +16,7 @@ from monitor.records.compared import LoadKind
 from monitor.records.estimates import LoadEstimate
 from monitor.records.review import Passed
 from monitor.settings.schema import Settings
-from monitor.watch.correction import LEAST_SHARE, Pair
+from monitor.watch.correction import LEAST_SHARE, SLACK_SHARE, Pair
 from monitor.watch.reviewed.passes import FELT_FOR
 
 COLUMNS: Final = ("time", "line", "tension")
@@ -32,10 +32,11 @@ Tensions = dict[str, list[tuple[datetime, float]]]
 def read_tensions(file: Path, settings: Settings) -> Tensions:
     """By line, in time order, from a CSV of time (with its zone), line (or its sensor), tension with its unit.
 
+    Under its own name a doubled line's tension is that of all its parts; under its sensor's, what that reads.
     Raises ValueError naming file, row and fault; no row is left out in silence.
     """
-    names = {led.line: led.line for led in settings.stay.lines}
-    names |= {led.sensor: led.line for led in settings.stay.lines if led.sensor is not None}
+    by_sensor = {led.sensor: led for led in settings.stay.lines if led.sensor is not None}
+    names = [*(led.line for led in settings.stay.lines), *by_sensor]
     found: Tensions = {}
     with file.open(newline="", encoding="utf-8-sig") as text:
         rows = csv.reader(text, skipinitialspace=True)
@@ -52,7 +53,9 @@ def read_tensions(file: Path, settings: Settings) -> Tensions:
             at, name, tension = (each.strip() for each in row)
             if name not in names:
                 raise ValueError(f"{where}: no line or sensor '{name}'; there are {', '.join(names)}")
-            found.setdefault(names[name], []).append((_time(at, where), _force(tension, where)))
+            tension_n, led = _force(tension, where), by_sensor.get(name)
+            line, whole_n = (name, tension_n) if led is None else (led.line, led.whole_n(tension_n))
+            found.setdefault(line, []).append((_time(at, where), whole_n))
     for readings in found.values():
         readings.sort(key=itemgetter(0))
     return found
@@ -70,17 +73,22 @@ def _time(text: str, where: str) -> datetime:
 
 def _force(text: str, where: str) -> float:
     try:
-        return parse_quantity(text, "N")
+        tension_n = parse_quantity(text, "N")
     except UnitError as fault:
         raise ValueError(f"{where}: '{text}': {fault}") from None
+    if tension_n < 0.0:
+        raise ValueError(f"{where}: '{text}': a line does not push; is the sensor's zero right?")
+    return tension_n
 
 
 def pairs(
     estimates: Sequence[LoadEstimate],
     tensions: Mapping[str, Sequence[tuple[datetime, float]]],
     passed: Sequence[Passed],
+    stay_at: Callable[[datetime], str] = lambda at: "",
 ) -> Iterator[Pair]:
-    """Each estimate of a line that was measured then, if the line carried at least LEAST_SHARE of its limit."""
+    """Each estimate of a line that was measured then, if by the estimate it carried at least LEAST_SHARE of its
+    limit. A line measured as slack is one of them. `stay_at` names the stay of a moment."""
     for estimate in estimates:
         ship = _abreast(estimate.at, passed) if estimate.passing_load is not None else ""
         steady = {load.line: load.tension_n.mid for load in estimate.steady_lines}
@@ -88,13 +96,16 @@ def pairs(
             if load.utilisation.mid < LEAST_SHARE:
                 continue
             measured_n = _at(tensions.get(load.line, ()), estimate.at)
-            if measured_n is not None and measured_n > 0.0:
+            if measured_n is not None:
                 inside = load.tension_n.low <= measured_n <= load.tension_n.high
                 alone_n = steady.get(load.line, load.tension_n.mid)
                 felt = bool(ship) and abs(load.tension_n.mid - alone_n) >= FELT * load.tension_n.mid
                 kind = LoadKind.PASSING if felt else LoadKind.STEADY
                 stretch = ship if felt else f"{estimate.at:%Y-%m-%dT%H}"
-                yield Pair(load.line, load.group, kind, stretch, load.tension_n.mid, measured_n, inside)
+                slack, stay = measured_n < SLACK_SHARE * load.limit_n, stay_at(estimate.at)
+                yield Pair(
+                    load.line, load.group, kind, stretch, load.tension_n.mid, measured_n, inside, slack, stay
+                )
 
 
 def _abreast(at: datetime, passed: Sequence[Passed]) -> str:

@@ -8,9 +8,11 @@ minute, at the cost of a replay.
 from __future__ import annotations
 
 import contextlib
+from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from operator import itemgetter
 from typing import Final
 
 from monitor.base.frames import LocalMap, wrap180
@@ -57,9 +59,12 @@ Passed = Callable[[Entry], None]
 
 @dataclass(slots=True)
 class Recalled:
-    """All that a review is gathered from, in time order. `silent`: feed, last usable reading, next one."""
+    """All that a review is gathered from, in time order: of the last stay, where there are several. `silent`:
+    feed, last usable reading, next one. `earlier`: stays left out, by name, and until when."""
 
-    settings: Settings
+    settings: Settings  # in force at the end
+    earlier: list[tuple[str, datetime]] = field(default_factory=list)
+    in_force: list[tuple[datetime, Settings]] = field(default_factory=list)  # from when on
     snapshots: list[SettingsSnapshot] = field(default_factory=list)
     begins: datetime | None = None
     ends: datetime | None = None
@@ -70,7 +75,7 @@ class Recalled:
     silent: list[tuple[str, datetime, datetime]] = field(default_factory=list)
     forecasts: list[WindForecast] = field(default_factory=list)
     near: dict[int, list[Near]] = field(default_factory=dict)
-    tensions: dict[str, list[tuple[datetime, float]]] = field(default_factory=dict)  # by line
+    tensions: dict[str, list[tuple[datetime, float]]] = field(default_factory=dict)  # by line, all its parts
     estimates: list[LoadEstimate] = field(default_factory=list)
     transitions: list[Transition] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
@@ -78,21 +83,28 @@ class Recalled:
     rejudged: list[Rejudged] = field(default_factory=list)
     replayed: bool = False
 
+    def settings_at(self, at: datetime) -> Settings:
+        """Those in force at a time; before any, the first."""
+        place = bisect_right(self.in_force, at, key=itemgetter(0))
+        return self.in_force[max(0, place - 1)][1] if self.in_force else self.settings
+
 
 def recollect(recording: Recording, again: bool = False, passed: Passed | None = None) -> Recalled:
     """Read a recording. A recording without conclusions is replayed whether asked or not.
 
     Raises RecordingError without settings, SettingsFault when they cannot be read.
     """
-    recalled = Recalled(from_snapshot(recording.settings()))
-    _walk(recording, recalled, passed)
-    concluded: Sequence[object] = [entry.record for entry in recording.outputs()]
+    recalled = _walk(recording, Recalled(from_snapshot(recording.settings())), passed)
+    concluded: Sequence[tuple[datetime, object]]
+    concluded = [(entry.stamped_at, entry.record) for entry in recording.outputs()]
     if again or not concluded:
         replayed = _again(recording, recalled, passed)
         recalled.replayed = True
         if not concluded:
             concluded = replayed
-    for conclusion in concluded:
+    for at, conclusion in concluded:
+        if recalled.earlier and at < recalled.earlier[-1][1]:
+            continue
         match conclusion:
             case LoadEstimate() if not recalled.replayed:
                 recalled.estimates.append(conclusion)
@@ -115,11 +127,11 @@ class _Walk:
         self.berthed = lies(s.stay, s.ship, s.berth)
         self.stale = {feed.name: timedelta(seconds=feed.stale_after) for feed in s.stay.feeds}
         self.heard: dict[str, datetime] = {}
-        self.sensors = {led.sensor: led.line for led in s.stay.lines if led.sensor is not None}
+        self.sensors = {led.sensor: led for led in s.stay.lines if led.sensor is not None}
         self.alongside: set[int] = set()
 
 
-def _walk(recording: Recording, recalled: Recalled, passed: Passed | None) -> None:
+def _walk(recording: Recording, recalled: Recalled, passed: Passed | None) -> Recalled:
     walk = _Walk(recalled.settings)
     next_at: datetime | None = None
     for entry in recording.inputs():
@@ -140,12 +152,19 @@ def _walk(recording: Recording, recalled: Recalled, passed: Passed | None) -> No
                 for observation in walk.intake.parse(source, text, at):
                     _take(walk, recalled, source, at, observation)
             case SettingsSnapshot() as taken:
-                recalled.snapshots.append(taken)
-                if len(recalled.snapshots) > 1 and taken.sha256 != recalled.snapshots[-2].sha256:
+                last = recalled.snapshots[-1] if recalled.snapshots else None
+                if last is not None and taken.stay != last.stay:
+                    earlier = [*recalled.earlier, (recalled.settings.stay.name, at)]
+                    walk = _Walk(from_snapshot(taken))
+                    recalled, last = Recalled(walk.settings, earlier), None
+                elif last is not None and taken.sha256 != last.sha256:
                     before, walk = walk, _Walk(from_snapshot(taken))
                     walk.heard.update(before.heard)
-                    if taken.stay == recalled.snapshots[-2].stay:
-                        walk.alongside = before.alongside
+                    walk.alongside = before.alongside
+                if last is None or taken.sha256 != last.sha256:
+                    recalled.settings = walk.settings
+                    recalled.in_force.append((at, walk.settings))
+                recalled.snapshots.append(taken)
             case Started() as started:
                 recalled.starts.append((at, started))
                 for feed in walk.stale:
@@ -168,6 +187,7 @@ def _walk(recording: Recording, recalled: Recalled, passed: Passed | None) -> No
         for feed, heard_at in walk.heard.items():
             if feed in walk.stale and recalled.ends - heard_at > walk.stale[feed]:
                 recalled.silent.append((feed, heard_at, recalled.ends))
+    return recalled
 
 
 def _take(walk: _Walk, recalled: Recalled, source: str, at: datetime, observation: object) -> None:
@@ -179,8 +199,8 @@ def _take(walk: _Walk, recalled: Recalled, source: str, at: datetime, observatio
         case WindForecast():
             recalled.forecasts.append(observation)
         case TensionReading() if observation.sensor in walk.sensors:
-            line = walk.sensors[observation.sensor]
-            recalled.tensions.setdefault(line, []).append((at, observation.tension_n))
+            led = walk.sensors[observation.sensor]
+            recalled.tensions.setdefault(led.line, []).append((at, led.whole_n(observation.tension_n)))
     # A feed whose wind is used is heard by its wind alone, as the watch has it.
     for_wind = source in walk.settings.stay.wind.order
     if not for_wind or isinstance(observation, WindReading | WindForecast):
@@ -215,7 +235,10 @@ def _sample(walk: _Walk, recalled: Recalled, now: datetime) -> None:
         )
 
 
-def _again(recording: Recording, recalled: Recalled, passed: Passed | None) -> Sequence[Conclusion]:
+def _again(
+    recording: Recording, recalled: Recalled, passed: Passed | None
+) -> Sequence[tuple[datetime, Conclusion]]:
+    since = recalled.earlier[-1][1] if recalled.earlier else None
     seen_estimate: LoadEstimate | None = None
     seen_outlook: object = None
 
@@ -226,6 +249,8 @@ def _again(recording: Recording, recalled: Recalled, passed: Passed | None) -> S
         if pipeline is None or pipeline.estimate is None or pipeline.estimate is seen_estimate:
             return
         seen_estimate = pipeline.estimate
+        if since is not None and entry.stamped_at < since:
+            return
         _keep(recalled.estimates, seen_estimate)
         for rejudged in recalled.rejudged:
             rejudged.tick(pipeline, seen_estimate.at)
@@ -234,8 +259,8 @@ def _again(recording: Recording, recalled: Recalled, passed: Passed | None) -> S
             seen_outlook = outlook
             recalled.outlooks.append((outlook.at, outlook.passings))
 
-    recalled.rejudged = [Rejudged(recalled.settings, factor) for factor in (0.9, 1.0, 1.1)]
-    return [conclusion for _, conclusion in replay(recording, passed=look)]
+    recalled.rejudged = [Rejudged(factor) for factor in (0.9, 1.0, 1.1)]
+    return list(replay(recording, passed=look))
 
 
 def _keep(kept: list[LoadEstimate], new: LoadEstimate) -> None:

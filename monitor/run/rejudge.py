@@ -14,15 +14,12 @@ from monitor.watch.judgement import Judge
 
 
 class Rejudged:
-    """Judges every tick as a profile would whose levels are `factor` times those of the settings; the cap on ALARM
+    """Judges every tick as a profile would whose levels are `factor` times those in force then; the cap on ALARM
     stands. Every alert is taken as acknowledged at once, so that only the facts raise one."""
 
-    def __init__(self, settings: Settings, factor: float) -> None:
+    def __init__(self, factor: float) -> None:
         self.factor = factor
-        profile = settings.alerts
-        scaled = {"levels": _scaled(profile.levels, factor), "with_people": _scaled(profile.with_people, factor)}
-        self._judge = Judge(profile.model_copy(update=scaled), settings.berth.limits)
-        self._timing = profile.timing
+        self._settings: Settings | None = None
         self._alerts: dict[str, alarms.Alert] = {}
         self._before: dict[str, Situation] = {}
         self._standing: dict[str, Priority] = {}
@@ -31,6 +28,12 @@ class Rejudged:
     def tick(self, pipeline: Pipeline, now: datetime) -> None:
         """Judge what the pipeline has just worked out."""
         assert pipeline.estimate is not None
+        if pipeline.settings is not self._settings:
+            if self._settings is not None and pipeline.settings.stay.name != self._settings.stay.name:
+                for known in (self._alerts, self._before, self._standing, self._counted):
+                    known.clear()  # another stay: nothing of the one before counts
+            self._settings = pipeline.settings
+            self._judge = _judge(self._settings, self.factor)
         situations = self._judge.situations(
             pipeline.estimate,
             pipeline.outlook,
@@ -41,7 +44,7 @@ class Rejudged:
             now,
         )
         self._before = {situation.key: situation for situation in situations}
-        self._alerts, transitions = alarms.step(self._alerts, situations, self._timing, now)
+        self._alerts, transitions = alarms.step(self._alerts, situations, self._judge.alerts.timing, now)
         for transition in transitions:
             if transition.reason in (Reason.RAISED, Reason.LEVEL_UP, Reason.TIME_TO_ACT):
                 highest = self._standing.get(transition.alert, Priority.NONE)
@@ -55,6 +58,12 @@ class Rejudged:
         levels = [*self._counted, *self._standing.values()]
         counts = (levels.count(level) for level in (Priority.CAUTION, Priority.WARNING, Priority.ALARM))
         return Elsewhere(self.factor, *counts)
+
+
+def _judge(settings: Settings, factor: float) -> Judge:
+    profile = settings.alerts
+    scaled = {"levels": _scaled(profile.levels, factor), "with_people": _scaled(profile.with_people, factor)}
+    return Judge(profile.model_copy(update=scaled), settings.berth.limits)
 
 
 def _scaled(levels: Levels, factor: float) -> Levels:

@@ -21,6 +21,7 @@ from monitor.run.preparing import Verb, utc
 from monitor.run.progress import bar
 from monitor.run.recollect import recollect
 from monitor.run.recording import RecordingError, open_recording
+from monitor.settings.faults import nearest
 
 REPORT = "review.html"
 
@@ -48,6 +49,7 @@ def add(verb: Callable[[str, Verb, str], argparse.ArgumentParser]) -> None:
 
 def _clip(args: argparse.Namespace, console: Console) -> int:
     if args.check:
+        _there(args.recording)
         why = changed(args.recording, args.head)
         written = "" if args.head else " Compare its head in about.toml with the log book."
         console.print(f"CHANGED: {why}" if why else f"As it was locked.{written}", markup=False, soft_wrap=True)
@@ -63,6 +65,17 @@ def _clip(args: argparse.Namespace, console: Console) -> int:
     console.print(f"{about.inputs:,} inputs, {about.outputs:,} conclusions, {span}: {args.to}", soft_wrap=True)
     console.print(f"For the log book: SHA-256 {made.head}", soft_wrap=True)
     return 0
+
+
+def _there(folder: Path) -> None:
+    """Raises RecordingError, with the nearest name beside it, when there is no such folder."""
+    if folder.is_dir():
+        return
+    if folder.exists():
+        raise RecordingError(f"{folder} is a file: a clip is a folder")
+    beside = folder.parent.iterdir() if folder.parent.is_dir() else ()
+    near = nearest(folder.name, sorted(each.name for each in beside if each.is_dir()))
+    raise RecordingError(f"{folder} is not there" + (f"; nearest: {folder.with_name(near)}" if near else ""))
 
 
 def _review(args: argparse.Namespace, console: Console) -> int:

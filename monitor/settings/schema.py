@@ -278,6 +278,11 @@ class LineLed(Strict):
     pretension: Pretension
     parts: Annotated[int, number(1, 2, whole=True)] = 1  # 2: doubled, out round the bollard and back
     sensor: Name | None = None  # under which its force sensor reports, where one is fitted
+    sensor_reads: Literal["one part", "all parts"] | None = None  # of a doubled line: must be told with a sensor
+
+    def whole_n(self, read_n: float) -> float:
+        """Tension of all parts together, as estimates have it, from what the sensor reads."""
+        return self.parts * read_n if self.sensor_reads == "one part" else read_n
 
 
 class Tide(Strict):

@@ -150,7 +150,12 @@ def berth_sense(page: Page, berth: Berth) -> Iterator[Fault]:
 
 
 def stay_sense(page: Page, stay: Stay) -> Iterator[Fault]:
-    """Tides alternate in time order; each feed can be reached the way it says."""
+    """A doubled line's sensor says what it reads; tides alternate in time order; each feed can be reached the way
+    it says."""
+    for i, led in enumerate(stay.lines):
+        if led.sensor is not None and led.parts > 1 and led.sensor_reads is None:
+            shown = 'sensor_reads = "one part" (on the winch, or one end) or "all parts" (on the bollard or hook)'
+            yield page.fault(("lines", i, "sensor"), "the line is doubled: say what its sensor reads", shown)
     for i, (before, now) in enumerate(pairwise(stay.tide), 1):
         if not timedelta(0) < now.at - before.at:
             yield page.fault(("tide", i, "at"), "not later than the row before")

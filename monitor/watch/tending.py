@@ -32,6 +32,7 @@ AHEAD: Final = timedelta(hours=2)
 BEFORE_A_PASS: Final = timedelta(minutes=5)
 AFTER_A_PASS: Final = timedelta(minutes=5)
 _LULLS: Final = 3
+_APART_S: Final = 3600.0  # times worked out farther apart tell nothing of what lies between
 _AS_LIGHT: Final = 0.03  # of a limit: slots this near the least count as one lull
 
 
@@ -146,18 +147,22 @@ def slots_of(
     now: Sequence[LineLoad], ahead: Sequence[Untended], hours: Sequence[WindOutlook], at: datetime
 ) -> list[float]:
     """Upper end of the heaviest line in each slot of the next two hours, straight between the times worked out:
-    by tide and cargo in the wind of now, or by the forecast, whichever is more. NaN after the last time that tide
-    and cargo could be worked out for: no load is known there, least of all a light one."""
+    by tide and cargo in the wind of now, or by the forecast, whichever is more. NaN where one of them could not be
+    worked out (an hour without lines, a hole in the forecast, after its end): no load is known there, least of all
+    a light one."""
 
     def top(lines: Sequence[LineLoad]) -> float:
         return max((load.utilisation.high for load in lines), default=float("nan"))
 
     middles = (np.arange(AHEAD // SLOT) + 0.5) * SLOT.total_seconds()
 
-    def along(points: Sequence[tuple[datetime, Sequence[LineLoad]]], beyond: float | None = None) -> Floats:
-        later = [(0.0, top(now)), *(((then - at).total_seconds(), top(lines)) for then, lines in points if lines)]
-        return np.asarray(np.interp(middles, [s for s, _ in later], [u for _, u in later], right=beyond))
+    def along(points: Sequence[tuple[datetime, Sequence[LineLoad]]]) -> Floats:
+        known = [(0.0, top(now)), *(((then - at).total_seconds(), top(lines)) for then, lines in points)]
+        holes = [(0.5 * (s0 + s1), float("nan")) for (s0, _), (s1, _) in pairwise(known) if s1 - s0 > _APART_S]
+        seconds, load = zip(*sorted([*known, *holes]), strict=True)
+        return np.asarray(np.interp(middles, seconds, load, right=float("nan")))
 
-    by_tide = along([(each.at, each.lines) for each in ahead], beyond=float("nan"))
-    by_forecast = along([(hour.at, hour.lines) for hour in hours if hour.at > at])
-    return [float(each) for each in np.maximum(by_tide, by_forecast)]
+    load = along([(each.at, each.lines) for each in ahead])
+    if hours:
+        load = np.maximum(load, along([(hour.at, hour.lines) for hour in hours if hour.at > at]))
+    return [float(each) for each in load]

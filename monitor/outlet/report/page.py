@@ -10,7 +10,7 @@ from monitor.outlet.console.svg import el, esc
 from monitor.outlet.report import passings, sections
 from monitor.outlet.report.style import CSS
 from monitor.outlet.report.tiles import tiles
-from monitor.outlet.report.words import CAUTIONS, Told, basis, no_wind, paragraph, percent
+from monitor.outlet.report.words import CAUTIONS, Told, basis, changes, no_wind, paragraph, percent
 from monitor.records.review import Review
 
 _SECTIONS = (
@@ -33,7 +33,7 @@ def page(review: Review, drawn: Sequence[tuple[Path, str]]) -> str:
     body = [
         _head(review, told),
         el("p", esc(paragraph(review)), class_="lead"),
-        *(el("div", esc(fault), class_="cut") for fault in _faults(review)),
+        *(el("div", esc(fault), class_="cut") for fault in _faults(review, told)),
         el("div", *tiles(review, told), class_="glance"),
         pictures.get("stay", ""),
         el("nav", *(el("a", esc(words), href=f"#{name}") for name, words in _SECTIONS)),
@@ -52,7 +52,7 @@ def page(review: Review, drawn: Sequence[tuple[Path, str]]) -> str:
             "lines", *sections.lines(review, told, pictures.get("lines", "")), empty="Line loads were never known."
         ),
         _section("limits", *sections.elsewhere(review)),
-        _section("basis", *_basis(review)),
+        _section("basis", *_basis(review, told)),
         _foot(review),
     ]
     head = (
@@ -89,15 +89,18 @@ def _head(review: Review, told: Told) -> str:
     return el("header", left, badge) + "\n"
 
 
-def _faults(review: Review) -> Iterator[str]:
+def _faults(review: Review, told: Told) -> Iterator[str]:
     if review.whole:
         yield "This recording is not whole: " + "; ".join(review.whole) + "."
     if review.mid_watch:
         yield "This recording begins in the middle of a watch."
+    for name, until in review.earlier_stays:
+        when = f"{told.day(until)}, {told.clock(until)}"
+        yield f"The same journal holds another stay, which is not in this report: {name}, until {when}."
 
 
-def _basis(review: Review) -> Iterator[str]:
-    yield _list(basis(review))
+def _basis(review: Review, told: Told) -> Iterator[str]:
+    yield _list([*basis(review), *changes(review, told)])
     yield el("h3", "Assumed or not known")
     yield _list(review.assumed) if review.assumed else el("p", "Nothing was left open in the settings.")
     yield el("h3", "Cautions")

@@ -299,6 +299,13 @@ def ranked(lines: tuple[LineSeen, ...]) -> dict[str, float]:
     return {line.line: line.damage / worst[line.exponent] if worst[line.exponent] else 0.0 for line in lines}
 
 
+def changes(review: Review, told: Told) -> Iterator[str]:
+    """When other settings came into force: what came before is reviewed by those of its time."""
+    for at, files in review.settings_changed:
+        what = ", ".join(files) or "files taken out"
+        yield f"Settings changed on {told.day(at)} at {told.clock(at)} ({what}): each time is reviewed by its own."
+
+
 def basis(review: Review) -> Iterator[str]:
     """What the figures rest on, and what is missing."""
     if review.whole:

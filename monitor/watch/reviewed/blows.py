@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import Final
 
@@ -21,16 +21,16 @@ def blows(
     estimates: Sequence[LoadEstimate],
     transitions: Sequence[Transition],
     forecasts: Sequence[WindForecast],
-    above_m_s: float,
+    above_m_s: Callable[[datetime], float],
 ) -> tuple[Blow, ...]:
-    """Episodes in which the 30 s wind stood above a speed or an alert on the wind stood; `forecasts` as
-    received."""
+    """Episodes in which the 30 s wind stood above the speed of that time or an alert on the wind stood;
+    `forecasts` as received."""
     standing = _standing(transitions, estimates[-1].at) if estimates else []
     spans: list[tuple[datetime, datetime]] = []
     for estimate in estimates:
         speed = estimate.wind.speed_30s_m_s
         told = any(begins <= estimate.at <= ends for begins, ends in standing)
-        if speed is None or not (told or speed.mid >= above_m_s):
+        if speed is None or not (told or speed.mid >= above_m_s(estimate.at)):
             continue
         if spans and estimate.at - spans[-1][1] <= ONE_BLOW:
             spans[-1] = spans[-1][0], estimate.at

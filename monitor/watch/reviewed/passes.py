@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from operator import attrgetter, itemgetter
@@ -68,18 +68,21 @@ class Concluded:
     tensions: Mapping[str, Sequence[tuple[datetime, float]]]
 
 
-def passes(near: Mapping[int, Sequence[Near]], concluded: Concluded, settings: Settings) -> tuple[Passed, ...]:
-    """Every pass in time order, and every ship that was told as coming and did not pass."""
+def passes(
+    near: Mapping[int, Sequence[Near]], concluded: Concluded, settings_at: Callable[[datetime], Settings]
+) -> tuple[Passed, ...]:
+    """Every pass in time order, and every ship that was told as coming and did not pass. `settings_at`: in force
+    at a time."""
     found: list[Passed] = []
     for mmsi, samples in near.items():
-        track = _measured(samples, settings)
+        track = _measured(samples, settings_at(samples[-1].at))
         spans = list(_spans(track, _alert_times(concluded.transitions, mmsi)))
-        found += [_passed(mmsi, track, span, True, concluded, settings) for span in spans]
+        found += [_passed(mmsi, track, span, True, concluded, settings_at) for span in spans]
         for raised_at, over_at in _alert_times(concluded.transitions, mmsi):
             near_then = [i for i, s in enumerate(samples) if raised_at <= s.at <= over_at]
             told = any(raised_at - ONE_PASS <= samples[i].at <= over_at + ONE_PASS for span in spans for i in span)
             if near_then and not told:
-                found.append(_passed(mmsi, track, near_then, False, concluded, settings))
+                found.append(_passed(mmsi, track, near_then, False, concluded, settings_at))
     return tuple(sorted(found, key=lambda one: one.abeam_at))
 
 
@@ -125,7 +128,12 @@ def _worth(track: _Track, span: list[int], told: Sequence[tuple[datetime, dateti
 
 
 def _passed(
-    mmsi: int, track: _Track, span: list[int], passed: bool, concluded: Concluded, settings: Settings
+    mmsi: int,
+    track: _Track,
+    span: list[int],
+    passed: bool,
+    concluded: Concluded,
+    settings_at: Callable[[datetime], Settings],
 ) -> Passed:
     # Hull to hull she keeps the same distance for a while: of those, the moment she is most abeam.
     nearest_m = min(track.distance_m[i] for i in span)
@@ -147,6 +155,7 @@ def _passed(
         for t in concluded.transitions
         if t.alert == f"passing:{mmsi}" and begins - TOLD_BEFORE <= t.at <= ends + ONE_PASS
     ]
+    settings = settings_at(sample.at)
     water = water_at(settings.stay.tide, settings.berth.stream, sample.at)
     known = water.fairway_current_m_s is not None
     then = within(concluded.estimates, begins - FELT_FOR, ends + FELT_FOR)
