@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+import monitor  # noqa: F401 - before any test loads numpy: a second thread only slows its small matrices
+
 ROOT = Path(__file__).resolve().parent.parent
 
 
