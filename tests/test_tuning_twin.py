@@ -20,7 +20,7 @@ from monitor.records.tuned import AS_IS, Recipe, Tally, Verdict
 from monitor.run import tuning
 from monitor.run.adopting import MOST_STEP, differences, too_far
 from monitor.run.kept import FORM, About, Kept, Pass
-from monitor.run.truth import acted, events_of, occasions_of, read_log, rules_of
+from monitor.run.truth import acted, events_of, occasions_of, placed, read_log, rules_of
 from monitor.settings.load import from_snapshot, snapshot
 from monitor.settings.schema import Settings
 from monitor.watch.calls import NO_CALL, Heaviest, PassingFacts, WindFacts
@@ -201,6 +201,30 @@ def test_every_profile_near_is_sound_and_within_one_step(settings: Settings) -> 
 # --- truth ------------------------------------------------------------------------------------------------------
 
 
+def test_an_event_of_a_log_is_of_one_stay(taken: SettingsSnapshot, tmp_path: Path) -> None:
+    """Two berths watched at the same time: by berth, by ship, by MMSI; never of both."""
+    first = invented_stay(1, taken, 2.0, "Old Port, Quay 1", passes=1).about
+    other = SettingsSnapshot(taken.files, taken.stay, taken.sha256)
+    second = replace(first, stay="other", berth="Old Port, Quay 10", snapshot=other)
+    log, at = tmp_path / "log.csv", f"{first.begins + timedelta(minutes=20):%Y-%m-%dT%H:%M:%SZ}"
+
+    def of(row: str) -> tuple[list[str], list[str]]:
+        log.write_text(f"at, what, line, berth, ship\n{at}, parted, {row}\n")
+        found, unused = placed(read_log(log), [first, second])
+        return list(found), [why for _, why in unused]
+
+    assert of('head line 1, "Old Port, Quay 1",') == ([first.stay], [])
+    assert of(", quay 10,") == ([second.stay], [])
+    assert of(", Quay 7, Tavrin") == ([], ["no recording was running at Quay 7 of Tavrin"])
+    for row in ("head line 1,,", ",,Tavrin Lark", ",Old Port,"):
+        with pytest.raises(
+            ValueError, match=r"row 2: .* may be of each of Old Port, Quay 1; Old Port, Quay 10: say"
+        ):
+            of(row)
+    log.write_text(f"at, what\n{at}, heavy\n")
+    assert list(placed(read_log(log), [first])[0].values()) == [(read_log(log)[0].event,)]  # one watch: no doubt
+
+
 def test_what_counts_as_an_event(taken: SettingsSnapshot, tmp_path: Path) -> None:
     one = invented_stay(1, taken, 2.0, passes=1)  # nothing is logged by the twin
 
@@ -224,11 +248,15 @@ def test_what_counts_as_an_event(taken: SettingsSnapshot, tmp_path: Path) -> Non
     about = replace(one.about, entries=entries)
     log = tmp_path / "log.csv"
     log.write_text(f"at, what, line\n{at(30):%Y-%m-%dT%H:%M:%SZ}, parted, breast 2\n2020-01-01T00:00Z, heavy,\n")
-    events = events_of(about, read_log(log))
+    events = events_of(about, [each.event for each in read_log(log)])
     assert [(event.at, event.severe) for event in events] == [
         (at(1), False), (at(3), True), (at(4), False), (at(6), False), (at(30), True),
     ]  # fmt: skip
     assert acted(about) == [at(7), at(8)]
+    with pytest.raises(
+        ValueError, match=r"row 2: breast 2 parted at .*: no line 'breast 2' was made fast; nearest: "
+    ):
+        placed(read_log(log), [about])
     log.write_text("at,what\n2026-03-01T00:00Z,snapped\n")
     with pytest.raises(ValueError, match="row 2: 'snapped'; allowed: heavy, rendered, parted, disconnect, moved"):
         read_log(log)

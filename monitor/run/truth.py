@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from pathlib import Path
 from typing import Final
 
 from monitor.records.events import Action, OperatorAction
 from monitor.run.kept import About
+from monitor.settings.faults import nearest
+from monitor.settings.load import from_snapshot
 from monitor.settings.schema import Limits, Settings
 from monitor.watch.matching import Event, Kind, Occasion
 
@@ -58,9 +61,20 @@ def _entered(at: datetime, action: OperatorAction) -> Event | None:
     return None
 
 
-def read_log(path: Path) -> list[Event]:
-    """Events from CSV: columns `at` (UTC) and `what` (heavy, rendered, parted, moved, disconnect), and `line` if
-    wished. Raises ValueError naming the row."""
+@dataclass(frozen=True, slots=True)
+class Logged:
+    """An event of a log kept elsewhere, and what its row says of whose it is ("" where it says nothing)."""
+
+    where: str  # file and row
+    event: Event
+    berth: str = ""
+    ship: str = ""
+    line: str = ""
+
+
+def read_log(path: Path) -> list[Logged]:
+    """Events from CSV: columns `at` (UTC) and `what` (heavy, rendered, parted, moved, disconnect), and if wished
+    `line`, `berth`, `ship` (name or MMSI). Raises ValueError naming the row."""
     found = []
     with path.open(encoding="utf-8-sig", newline="") as file:
         for number, row in enumerate(csv.DictReader(file, skipinitialspace=True), 2):
@@ -71,8 +85,71 @@ def read_log(path: Path) -> list[Event]:
             if what not in WHAT:
                 raise ValueError(f"{path}, row {number}: '{what}'; allowed: {', '.join(WHAT)}")
             at = at.replace(tzinfo=UTC) if at.tzinfo is None else at.astimezone(UTC)
-            found.append(Event(at, what in SEVERE, f"{row.get('line') or 'ship'} {what}"))
+            whose = {key: (row.get(key) or "").strip() for key in ("berth", "ship", "line")}
+            event = Event(at, what in SEVERE, f"{whose['line'] or 'ship'} {what}")
+            found.append(Logged(f"{path}, row {number}", event, **whose))
     return found
+
+
+def placed(
+    logged: Iterable[Logged], abouts: Sequence[About]
+) -> tuple[dict[str, tuple[Event, ...]], list[tuple[Logged, str]]]:
+    """The events of a log by the stay they belong to (`About.stay`), and those of no use, with why.
+
+    An event is of the stay that was recorded then, at the berth, of the ship and with the line that its row names.
+    Raises ValueError, naming the row, when more than one is left, or none has such a line.
+    """
+    found: dict[str, tuple[Event, ...]] = {}
+    unused: list[tuple[Logged, str]] = []
+    for each in logged:
+        running = {about.stay: about for about in abouts if about.begins <= each.event.at <= about.ends}
+        there = _named(each.ship, _named(each.berth, running, _berth_names), _ship_names)
+        if not there:
+            whose = " of ".join(name for name in (each.berth, each.ship) if name)
+            unused.append((each, f"no recording was running{f' at {whose}' if whose else ''}"))
+            continue
+        lines = {stay: [led.line for led in _settings(about).stay.lines] for stay, about in there.items()}
+        fits = [stay for stay, names in lines.items() if not each.line or each.line in names]
+        told = f"{each.where}: {each.event.what} at {each.event.at:%Y-%m-%d %H:%M} UTC"
+        if len(fits) > 1:
+            shown = "; ".join(_berth_names(there[stay])[0] for stay in fits)
+            raise ValueError(f"{told} may be of each of {shown}: say which in a column berth or ship")
+        if not fits:
+            close = nearest(each.line, sorted({name for names in lines.values() for name in names}))
+            raise ValueError(
+                f"{told}: no line '{each.line}' was made fast{f'; nearest: {close}' if close else ''}"
+            )
+        found[fits[0]] = (*found.get(fits[0], ()), each.event)
+    return found, unused
+
+
+def _named(
+    asked: str, stays: Mapping[str, About], names: Callable[[About], tuple[str, ...]]
+) -> Mapping[str, About]:
+    """Those that bear a name, in whole; else those that hold it in a part of theirs. All where none is asked."""
+    for same in (
+        lambda name: asked.casefold() == name.casefold(),
+        lambda name: asked.casefold() in name.casefold(),
+    ):
+        if found := {stay: about for stay, about in stays.items() if any(map(same, names(about)))}:
+            return found
+    return {}
+
+
+def _berth_names(about: About) -> tuple[str, ...]:
+    return about.berth, _settings(about).berth.name
+
+
+def _ship_names(about: About) -> tuple[str, ...]:
+    ship = _settings(about).ship
+    return ship.name, str(ship.mmsi)
+
+
+def _settings(about: About) -> Settings:
+    return _of_snapshot(about.snapshot)
+
+
+_of_snapshot = cache(from_snapshot)
 
 
 def occasions_of(about: About, rules: Rules) -> list[Occasion]:

@@ -18,7 +18,7 @@ from monitor.outlet import tuned
 from monitor.records.tuned import AS_IS, Recipe, Verdict
 from monitor.run import adopting, fleet, kept, tuning
 from monitor.run.preparing import Verb
-from monitor.run.truth import read_log, rules_of
+from monitor.run.truth import placed, read_log, rules_of
 from monitor.settings.schema import Alerts
 from monitor.watch.matching import Event
 from monitor.watch.scores import FLAT
@@ -33,7 +33,9 @@ def add(verb: Callable[[str, Verb, str], argparse.ArgumentParser]) -> None:
         "recordings", type=Path, nargs="+", help="recording folders or journal files, of one or more berths"
     )
     p.add_argument("--berth", help="the berth to tune, when there are several; the others are borrowed from")
-    p.add_argument("--log", type=Path, help="CSV of what happened that no recording holds: at, what, line")
+    p.add_argument(
+        "--log", type=Path, help="CSV of what happened that no recording holds: at, what, line, berth, ship"
+    )
     p.add_argument("--watch-distance", help='within which a pass counts, hull to hull; "500 m" without it')
     p.add_argument("--alert-wind", help="an hour with gusts above it counts; the berth's lowest limit without it")
     p.add_argument("--kept", type=Path, default=KEPT, help="folder for what is worked out once")
@@ -62,18 +64,21 @@ class Keeping:
 
 @dataclass(frozen=True, slots=True)
 class Tallying:
-    """Tallies all recipes on a kept recording; to be sent to other processes. `present`: by berth."""
+    """Tallies all recipes on a kept recording; to be sent to other processes. `present`: by berth; `logged`: by
+    stay."""
 
     recipes: tuple[Recipe, ...]
     present: Mapping[str, Alerts]
-    logged: tuple[Event, ...]
+    logged: Mapping[str, tuple[Event, ...]]
     distance_m: float | None
     wind_m_s: float | None
 
     def __call__(self, path: Path) -> dict[Recipe, tuning.Pair]:
         one = kept.read(path)
         rules = rules_of(one.settings, self.distance_m, self.wind_m_s)
-        return tuning.tallies(one, self.recipes, self.present[one.about.berth], rules, self.logged)
+        return tuning.tallies(
+            one, self.recipes, self.present[one.about.berth], rules, self.logged.get(one.about.stay, ())
+        )
 
 
 def _tune(args: argparse.Namespace, console: Console) -> int:
@@ -89,11 +94,10 @@ def _tune(args: argparse.Namespace, console: Console) -> int:
     texts = {about.berth: _profile_text(args.config, about) for about, _ in heads}  # the newest of each berth
     present = {name: adopting.profile_of(text, f"the profile of {name}") for name, text in texts.items()}
     recipes = tuple(dict.fromkeys((AS_IS, *tuning.near(), *tuning.wide())))
-    logged = tuple(read_log(args.log)) if args.log else ()
-    for event in logged:
-        if not any(about.begins <= event.at <= about.ends for about, _ in heads):
-            why = f"{event.what} at {event.at:%Y-%m-%d %H:%M} UTC: no recording was running"
-            console.print(f"NOT USED: {why}", style="bold", markup=False)
+    logged, unused = placed(read_log(args.log) if args.log else (), [about for about, _ in heads])
+    for each, why in unused:
+        told = f"{each.event.what} at {each.event.at:%Y-%m-%d %H:%M} UTC: {why}"
+        console.print(f"NOT USED: {told}", style="bold", markup=False)
     job = Tallying(
         recipes,
         present,
