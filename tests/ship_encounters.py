@@ -9,17 +9,17 @@ from unittest.mock import patch
 import numpy as np
 
 from monitor.physics.hulls import Hull, hull_at_draught
-from monitor.physics.passing import Basin, Track, meeting, passing_load
+from monitor.physics.passing import Basin, Track, force, passing_load, solve
 from monitor.physics.passing.force import Line, curves
 from monitor.physics.passing.panels import hull_panels
 from monitor.physics.passing.solve import afloat
 from monitor.records.estimates import Validity
+from tests import every_panel
 from tests.conftest import ROOT
 
 CONVERGED = ROOT / "tests" / "converged_passing.json"
 COARSER, FINER = (30, 16), (44, 24)
 ORDER = 1.5  # of convergence, as measured on ship shapes (sharp bilges and stems)
-PANEL_BY_PANEL = 3.5  # half breadths: how far the fine meshes do without the points that stand for a section
 STAGGERS = 61
 
 
@@ -68,8 +68,8 @@ class Case:
     def basin(self) -> Basin:
         return Basin(self.depth_m or 1e5, self.quay_m, 1.0)
 
-    def solved(self, mesh: tuple[int, int]) -> np.ndarray:
-        """(n, 3) over ρU² along the track: one exact line, every mesh the same kind."""
+    def solved(self, mesh: tuple[int, int], every: bool = True) -> np.ndarray:
+        """(n, 3) over ρU² along the track: one exact line, every panel with every other or by points."""
         track, turn = self.track(), math.cos(math.radians(self.course)) < 0.0  # the other way: seen in a mirror
         course = 180.0 - self.course if turn else self.course
         c, s = math.cos(math.radians(course)), math.sin(math.radians(course))
@@ -80,7 +80,7 @@ class Case:
         hulls = (hull_panels(hull, *mesh) for hull in (self.moored, self.passer))
         moored, passer = afloat(next(hulls), self.depth_m, self.quay_m), afloat(next(hulls), self.depth_m)
         along = x * c + track.y_m * s
-        with patch.object(meeting, "_FAR", PANEL_BY_PANEL):
+        with patch.object(force, "impulses", every_panel.impulses if every else solve.impulses):
             found = curves(moored, passer, line, self.depth_m, self.quay_m, clear)
         for curve in found:
             if curve.covers(along).all():

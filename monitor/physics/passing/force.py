@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.base.frames import Floats, hull_corners
-from monitor.physics.passing.solve import Afloat, half_squares, impulse_shares, potentials
+from monitor.physics.passing.solve import Afloat, impulses
 
 _FEWEST: Final = 9
 _DEGREE: Final = 5
@@ -88,9 +88,7 @@ def curves(
         along_m = line.fine_m * np.sinh(np.linspace(low, high, places))
         half = mirrors and abs(from_m + to_m) < _SAME * line.reach_m and places % 2 == 1
         solved_m = along_m[places // 2 :] if half else along_m
-        phi = potentials(moored, passer, line.place_m(solved_m), line.course_deg, depth_m, quay_y_m)
-        shares = impulse_shares(moored.panels)
-        linear, square = phi @ shares, half_squares(moored.panels, phi) @ shares
+        linear, square = impulses(moored, passer, line.place_m(solved_m), line.course_deg, depth_m, quay_y_m)
         if half:
             linear, square = _both_halves(linear, [1.0, -1.0, 1.0]), _both_halves(square, [-1.0, 1.0, -1.0])
         fit = _fit(places)
