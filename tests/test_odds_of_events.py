@@ -47,7 +47,8 @@ from monitor.watch.estimator import STATIC, Estimator, unknown_load
 from monitor.watch.expected import Ask, if_lost, with_odds
 from monitor.watch.hourly import at_hour, hour_odds
 from monitor.watch.judgement import Judge
-from monitor.watch.odds import Outcome, Solutions, _weights, event_odds, passing_event, wind_event
+from monitor.watch.odds import Outcome, event_odds, passing_event, wind_event
+from monitor.watch.solved import Solutions, weights
 from monitor.watch.tending import later, lulls, slots_of, still_so, to_tend, untended
 from tests.conftest import ROOT
 from tests.settings_texts import ALERTS_FILE, changed, faults_of
@@ -135,7 +136,7 @@ def test_weights_of_the_three_solutions() -> None:
     """A load that goes with 1/d² is read exactly, and each solution is met at its own distance."""
     at_m = np.array([80.0, 110.0, 170.0])
     away_m = np.array([80.0, 95.0, 110.0, 140.0, 170.0])
-    weight = _weights(at_m, away_m)
+    weight = weights(at_m, away_m)
     assert weight.sum(axis=1) == pytest.approx(np.ones(5)) and (weight >= 0.0).all()
     assert weight @ at_m**-2.0 == pytest.approx(away_m**-2.0)
 
@@ -208,19 +209,19 @@ def test_a_near_pass_is_told_as_the_ship_moves() -> None:
     case, encounter, found = _case(), _encounter(), _solutions()
     at_rest = PassingOutlook(encounter, (_load("a", 0.2, 0.3, 0.5),), NOTHING, Validity.DEGRADED, (STATIC, "else"))
     ask = Ask(_estimator(), (), case.wind, None, case.stay, None, NOW)
-    told = with_odds(ask, case.holding, at_rest, found, lambda d: None)
+    told = with_odds(ask, case.holding, at_rest, found, lambda d: None, lambda: None)
     assert told.odds is not None and told.advice is not None and told.reasons == ("else",)
     bands = {line.line: line.tension_n for line in told.odds.lines}
     assert {load.line: load.tension_n for load in told.lines} == bands
     before = Outlook(NOW, (told,), (), Validity.GOOD)
     soon, late = (replace(ask, now=NOW + by, before=before) for by in (MINUTE, 5 * MINUTE))
-    assert with_odds(soon, case.holding, at_rest, found, lambda d: None).odds == told.odds
-    anew = with_odds(late, case.holding, at_rest, found, lambda d: None).odds
+    assert with_odds(soon, case.holding, at_rest, found, lambda d: None, lambda: None).odds == told.odds
+    anew = with_odds(late, case.holding, at_rest, found, lambda d: None, lambda: None).odds
     assert anew is not None and anew.at == NOW + 5 * MINUTE
     far = replace(ask, now=NOW - 60 * MINUTE)
-    assert with_odds(far, case.holding, at_rest, found, lambda d: None) == at_rest
+    assert with_odds(far, case.holding, at_rest, found, lambda d: None, lambda: None) == at_rest
     light = replace(at_rest, lines=(_load("a", 0.0, 0.1, 0.2),))
-    assert with_odds(ask, case.holding, light, found, lambda d: None) == light
+    assert with_odds(ask, case.holding, light, found, lambda d: None, lambda: None) == light
 
 
 def test_wind_odds_grow_with_time_and_with_the_wind() -> None:

@@ -37,7 +37,8 @@ from monitor.watch import stay
 from monitor.watch.draws import between
 from monitor.watch.ensemble import Case
 from monitor.watch.estimator import Estimator
-from monitor.watch.odds import Solutions, event_odds, passing_event
+from monitor.watch.odds import event_odds, passing_event
+from monitor.watch.solved import Solutions
 from tests.conftest import ROOT
 
 NOW: Final = datetime(2026, 3, 14, 12, 0, tzinfo=UTC)

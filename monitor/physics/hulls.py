@@ -16,6 +16,7 @@ from monitor.records.estimates import Band
 if TYPE_CHECKING:
     from monitor.settings.schema import WindageType
 
+FULLEST: Final = 0.93  # block coefficient of the fullest ship: judgement
 NORMAL_95: Final = 1.645  # standard deviations from the middle to the 5 % and 95 % points
 
 
@@ -254,6 +255,28 @@ class SizedHull:
         mid_kg = self.hull.displacement_kg
         return Band(mid_kg * max(0.0, 1.0 - down), mid_kg, mid_kg * (1.0 + up))
 
+    def likeliest(self, z: float) -> Hull:
+        """The likeliest hull of the displacement that lies z standard deviations from the middle.
+
+        Displacement is a product of four factors; with the logarithms of their errors normal and independent, each
+        takes of a given deviation a part as large as its variance. Half a normal on either side of the middle.
+        """
+        each = (self.length_m, self.beam_m, self.draught_m, self.block_coefficient)
+        ends = [(band.high if z > 0.0 else band.low) / band.mid for band in each]
+        variances = [(math.log(end) / NORMAL_95) ** 2 for end in ends]
+        whole = math.sqrt(sum(variances)) or 1.0
+        length, beam, draught, block = (math.exp(z * variance / whole) for variance in variances)
+        mid = self.hull
+        block = min(FULLEST, mid.block_coefficient * block)
+        return Hull(
+            mid.loa_m * length,
+            mid.lpp_m * length,
+            mid.beam_m * beam,
+            mid.draught_m * draught,
+            block,
+            usual_midship_coefficient(block),
+        )
+
 
 def hull_from_ais(
     ship_type: int | None,
@@ -322,7 +345,7 @@ def _sized(
         lightest = min(lightest, CONTAINER.block[0] - NORMAL_95 * CONTAINER.block[1])
     block = Band(
         *(
-            at_part_load(min(each, 0.93), draught.mid, full_draught_m)
+            at_part_load(min(each, FULLEST), draught.mid, full_draught_m)
             for each in (lightest, mean, mean + NORMAL_95 * deviation)
         )
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -33,7 +33,7 @@ from monitor.watch.estimator import Estimator, through_water_m_s
 from monitor.watch.expected import if_lost
 from monitor.watch.moored import Holding, Moored
 from monitor.watch.odds import event_odds, passing_event
-from monitor.watch.outlook import Curves, load_sizes, passing_curves, shared_over
+from monitor.watch.outlook import Curves, by_size, load_sizes, passing_curves, shared_over
 from monitor.watch.sharing import shared
 from monitor.watch.tending import untended
 from monitor.watch.wash import waves_of
@@ -155,9 +155,10 @@ def _odds(
     wind = WindEstimate(
         at, wind_30s_m_s, from_direction_deg, nothing, nothing, nothing, "typed", 0.0, Validity.GOOD
     )
-    outcome = passing_event(Case(holding, state, wind, water, None, at), encounter, curves.found)
-    sizes = load_sizes(holding.moored, holding.moored.hull(state), encounter, water)
-    return event_odds(outcome), advise(outcome, encounter, curves.found, sizes)
+    passed = (holding.moored, holding.moored.hull(state), encounter, water)
+    found = replace(curves.found, sizes=by_size(*passed))
+    outcome = passing_event(Case(holding, state, wind, water, None, at), encounter, found)
+    return event_odds(outcome), advise(outcome, encounter, found, load_sizes(*passed))
 
 
 def _pass(
@@ -165,7 +166,8 @@ def _pass(
 ) -> Pass:
     sizes = (encounter.length_m.mid, encounter.beam_m.mid, encounter.draught_m.mid)
     hull, basin = moored.afloat(hull_from_ais(encounter.ship_type, *sizes).hull, water)
-    sunk = None if asked.channel is None else drawdown(hull, asked.channel, encounter.speed_water_m_s.mid)
+    channel = asked.channel or moored.channel(water)
+    sunk = None if channel is None else drawdown(hull, channel, encounter.speed_water_m_s.mid)
     return Pass(encounter, hull, curves, waves_of(hull, encounter, own, basin), sunk)
 
 

@@ -17,7 +17,8 @@ from monitor.physics.mooring import equilibrium
 from monitor.records.estimates import Encounter, PassingAdvice
 from monitor.watch.counted import limit_shares
 from monitor.watch.draws import EXPONENT
-from monitor.watch.odds import Outcome, Solutions
+from monitor.watch.odds import Outcome
+from monitor.watch.solved import Solutions
 
 RISK: Final = 0.05
 _SCALES: Final = (0.0, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 5.0, 8.0)

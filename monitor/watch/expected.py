@@ -39,8 +39,9 @@ from monitor.watch.ensemble import Case
 from monitor.watch.estimator import STATIC, Estimator
 from monitor.watch.hourly import Going, at_hour, hour_odds
 from monitor.watch.moored import Holding
-from monitor.watch.odds import Solutions, event_odds, overtaken, passing_event, wind_event
+from monitor.watch.odds import event_odds, overtaken, passing_event, wind_event
 from monitor.watch.sharing import renders_n, shared
+from monitor.watch.solved import Sizes, Solutions
 from monitor.watch.stay import StayState
 from monitor.watch.tending import lulls, slots_of, still_so, to_tend, untended
 from monitor.watch.tracks import Target
@@ -89,8 +90,12 @@ def with_odds(
     told: PassingOutlook,
     found: Solutions | None,
     size_at: Callable[[float], float | None],
+    by_size: Callable[[], Sizes | None],
 ) -> PassingOutlook:
-    """The pass with its odds and advice when it is near and its load can matter; fresh ones of before serve."""
+    """The pass with its odds and advice when it is near and its load can matter; fresh ones of before serve.
+
+    `by_size` works out what her size does, which costs as much as `found` did.
+    """
     encounter = told.encounter
     until = (encounter.overlap_from or encounter.earliest_at) - ask.now
     if found is None or encounter.passes < HARDLY or until > NEAR or _top(told.lines) < MATTERS:
@@ -103,7 +108,7 @@ def with_odds(
     water = holding.moored.water(encounter.abeam_at, ask.stay)
     case = Case(holding, ask.stay, ask.wind, water, ask.air, ask.now)
     try:
-        outcome = passing_event(case, encounter, found)
+        outcome = passing_event(case, encounter, replace(found, sizes=by_size()))
     except ValueError as error:
         return replace(told, reasons=(*told.reasons, f"no odds: {error}"))
     return _in_time(told, holding, event_odds(outcome), advise(outcome, encounter, found, size_at))

@@ -2,7 +2,7 @@
 
 A truth is a draw of everything in `draws` that is not known exactly. The ship starts each at rest under the mean
 wind and the stream; gusts and the passing ship then work on her. Brakes render and lines part in it, so that what
-one line lets go the others take. Loads over her distance are interpolated between three solutions.
+one line lets go the others take. Her load is read between a few solutions (`solved`).
 """
 
 from __future__ import annotations
@@ -18,13 +18,13 @@ import numpy as np
 from monitor.base.frames import Floats
 from monitor.physics.gusts import wind_series
 from monitor.physics.mooring import equilibrium
-from monitor.physics.passing import PassingLoad
 from monitor.physics.response import Response, respond
 from monitor.records.estimates import Band, Encounter, EventOdds, LineLoad
 from monitor.watch import draws as drawn
 from monitor.watch.counted import counted
 from monitor.watch.draws import between
 from monitor.watch.ensemble import Case, Ensemble, ensemble
+from monitor.watch.solved import Solutions, curves_of
 
 LEAD_S: Final = 60.0  # before her load begins and
 AFTER_S: Final = 120.0  # after it ends: time to start ranging and to swing out
@@ -32,18 +32,6 @@ _SLOT_S: Final = 120.0  # lengths are whole numbers of this, so that gusts keep 
 _LONGEST_S: Final = 3600.0
 _SLOWEST_M_S: Final = 1.0
 _STATIC_EVERY_S: Final = 4.0
-_NEAREST: Final = 0.6  # of her middle distance, and
-_FARTHEST: Final = 1.8  # so far the three solutions are trusted
-
-
-@dataclass(frozen=True, slots=True)
-class Solutions:
-    """The load of a pass along one run of places at three separations, all at her middle speed."""
-
-    run_m: Floats  # (s,) along her track, 0 abeam
-    separation_m: tuple[float, float, float]  # rising
-    load: Floats  # (3, s, 3): surge N, sway N, yaw N·m
-    model_band: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,28 +44,6 @@ class Outcome:
     inputs: dict[str, Floats]  # (n,) what was drawn, for `drivers`
     static_n: Floats  # (m,) peaks of the middle member, loads shared out at rest
     passing: Floats  # (n,) load of the pass ÷ the middle one; zeros without a pass
-
-
-def solutions(
-    run_m: Floats, separation_m: Sequence[float], loads: Sequence[PassingLoad | None]
-) -> Solutions | None:
-    """Three solutions; one that could not be had, or has gaps, is replaced by its neighbour. None without any."""
-    curves = [
-        None if load is None else np.stack([load.surge_n, load.sway_n, load.yaw_n_m], axis=1) for load in loads
-    ]
-    good = [i for i, curve in enumerate(curves) if curve is not None and np.isfinite(curve).all()]
-    if not good:
-        return None
-    nearest = [min(good, key=lambda j, i=i: abs(i - j)) for i in range(3)]  # type: ignore[misc]
-    near, mid, far = (float(each) for each in separation_m)
-    some = loads[good[0]]
-    assert some is not None
-    return Solutions(
-        run_m,
-        (min(near, 0.999 * mid), mid, max(far, 1.001 * mid)),
-        np.array([curves[j] for j in nearest]),
-        some.model_band,
-    )
 
 
 @lru_cache(maxsize=4)
@@ -102,28 +68,23 @@ def passing_event(case: Case, encounter: Encounter, found: Solutions) -> Outcome
     middle_m_s = max(encounter.speed_water_m_s.mid, _SLOWEST_M_S)
     low, high = drawn.EXPONENT
     power = low + (high - low) * chance.uniform("speed exponent")
-    size = (
-        between(encounter.beam_m, chance[drawn.HER_SIZE]) / encounter.beam_m.mid
-        * (between(encounter.draught_m, chance[drawn.HER_SIZE]) / encounter.draught_m.mid)
-        * (1.0 + drawn.FULLNESS * chance[drawn.HER_SIZE])
-    )  # fmt: skip
     model = between(Band(found.model_band[0], 1.0, found.model_band[1]), chance[drawn.MODEL])
     steeper = (max(middle_m_s, drawn.SQUARE_UP_TO_M_S) / drawn.SQUARE_UP_TO_M_S) ** (power - low)
-    share = np.maximum(speed / middle_m_s, 0.05) ** power * steeper * size * model
-    away_m = _clipped(between(encounter.separation_m, chance[drawn.HER_DISTANCE]), encounter.separation_m.mid)
-    weight = _weights(np.array(found.separation_m), away_m)
-    curve = np.einsum("nj,jsc->nsc", weight * share[:, None], found.load)
+    share = np.maximum(speed / middle_m_s, 0.05) ** power * steeper * model
+    away_m = between(encounter.separation_m, chance[drawn.HER_DISTANCE])
+    curve, half_m = curves_of(found, encounter, away_m, chance[drawn.HER_SIZE])
+    curve *= share[:, None, None]
     ground_m_s = np.maximum(encounter.speed_ground_m_s.mid * speed / middle_m_s, _SLOWEST_M_S)
-    half_m = float(found.run_m[-1])
-    longest_s = LEAD_S + 2.0 * half_m / float(np.percentile(ground_m_s, 5.0)) + AFTER_S
+    longest_s = LEAD_S + float(np.percentile(2.0 * half_m / ground_m_s, 95.0)) + AFTER_S
     steps, dt_s = _steps(longest_s, drawn_members.dt_s)
     abeam_s = LEAD_S + half_m / ground_m_s
-    over_run = (len(found.run_m) - 1) / (2.0 * half_m)
+    last = len(found.run_m) - 1
+    over_run = last / (2.0 * half_m)
     rows = np.arange(len(speed))
 
     def pass_n(k: int) -> Floats:
         place = ((k * dt_s - abeam_s) * ground_m_s + half_m) * over_run
-        inside = (place >= 0.0) & (place < len(found.run_m) - 1)
+        inside = (place >= 0.0) & (place < last)
         place = np.where(inside, place, 0.0)
         node = place.astype(np.intp)
         part = (place - node)[:, None]
@@ -191,23 +152,6 @@ def _steps(duration_s: float, longest_dt_s: float) -> tuple[int, float]:
     whole_s = min(_LONGEST_S, np.ceil(duration_s / _SLOT_S) * _SLOT_S)
     dt_s = 60.0 / np.ceil(60.0 / longest_dt_s)
     return round(whole_s / dt_s), float(dt_s)
-
-
-def _clipped(separation_m: Floats, middle_m: float) -> Floats:
-    return np.clip(separation_m, _NEAREST * middle_m, _FARTHEST * middle_m)
-
-
-def _weights(at_m: Floats, away_m: Floats) -> Floats:
-    """Weights (n, 3) of the three solutions: straight in 1/separation² between and beyond them, never below 0."""
-    u, v = at_m**-2.0, np.asarray(away_m) ** -2.0
-    near = v >= u[1]
-    to_near = (v - u[1]) / (u[0] - u[1])
-    to_far = np.clip((u[1] - v) / (u[1] - u[2]), 0.0, 1.0)
-    weight = np.zeros((len(v), 3))
-    weight[:, 0] = np.where(near, np.minimum(to_near, 1.5), 0.0)
-    weight[:, 1] = np.where(near, 1.0 - weight[:, 0], 1.0 - to_far)
-    weight[:, 2] = np.where(near, 0.0, to_far)
-    return weight
 
 
 # --- what comes of it ---------------------------------------------------------------------------------------

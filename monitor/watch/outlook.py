@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import Final
 
@@ -33,11 +33,11 @@ from monitor.watch.estimator import STATIC
 from monitor.watch.expected import Ask, ahead_of, odds_of_hour, with_odds
 from monitor.watch.hourly import Going
 from monitor.watch.moored import Holding, Moored
-from monitor.watch.odds import Solutions, solutions
 from monitor.watch.scene import scene_of
 from monitor.watch.sharing import Shared, shared
+from monitor.watch.solved import SIZES, Sizes, Solutions, curve_of, solutions
 from monitor.watch.stay import StayState
-from monitor.watch.wash import wash_reasons
+from monitor.watch.wash import drawdown_reasons, wash_reasons
 from monitor.watch.weather import forecast_at, forecast_band
 from monitor.watch.worst_ahead import worst_ahead
 
@@ -113,7 +113,8 @@ def _passing(ask: Ask, encounter: Encounter, holding: Holding) -> PassingOutlook
         encounter, found.peaks(), curves.peak, Validity.DEGRADED, tuple(dict.fromkeys(reasons)),
         beyond=curves.mid.validity is not Validity.GOOD and _size(curves.mid) > NEGLIGIBLE_N,
     )  # fmt: skip
-    return with_odds(ask, holding, told, curves.found, load_sizes(moored, own, encounter, water, has_tow))
+    passed = (moored, own, encounter, water, has_tow)
+    return with_odds(ask, holding, told, curves.found, load_sizes(*passed), lambda: by_size(*passed))
 
 
 def shared_over(holding: Holding, steady: Loads, curves: Curves, state: StayState, water: WaterEstimate) -> Shared:
@@ -129,7 +130,7 @@ class Curves:
     mid: PassingLoad
     low: float
     high: float
-    wash: tuple[str, ...]  # what to say of her waves, which are not in the load
+    wash: tuple[str, ...]  # what to say of her waves, which are not in the load, and of her drawdown, which is
     found: Solutions | None = None  # what the odds interpolate between; None where there is no load to speak of
 
     @property
@@ -156,7 +157,10 @@ def passing_curves(
     if mid is None:
         return None
     x_m, load = mid
-    wash = wash_reasons(passer, encounter, own, moored.berthed.heading_deg, basin)
+    wash = (
+        *wash_reasons(passer, encounter, own, moored.berthed.heading_deg, basin),
+        *drawdown_reasons(passer, encounter, own, basin, moored.channel(water)),
+    )
     middle = _size(load)
     if not math.isfinite(middle) or middle <= 0.0:
         return Curves(x_m, load, 1.0, 1.0, wash)
@@ -193,6 +197,25 @@ def load_sizes(
         return None if there is None else _size(there[1])
 
     return at
+
+
+def by_size(
+    moored: Moored, own: Hull, encounter: Encounter, water: WaterEstimate, has_tow: bool | None = None
+) -> Sizes | None:
+    """The load of a pass by the smaller and the larger ship that she may be, at her middle distance; None where
+    one of them could not be worked out."""
+    known = _sized(encounter, has_tow)
+    sized = replace(known, length_m=encounter.length_m, beam_m=encounter.beam_m, draught_m=encounter.draught_m)
+    half_m, curves = [], []
+    for z in SIZES:
+        passer, basin = moored.afloat(sized.likeliest(z), water)
+        there = _at(own, passer, encounter, encounter.separation_m.mid, moored.berthed, basin)
+        if there is None:
+            return None
+        half_m.append(float(_run_m(own, passer)[-1]))
+        curves.append(curve_of(there[1]))
+    load = np.array(curves)
+    return Sizes(np.array(half_m), load) if np.isfinite(load).all() else None
 
 
 def _sized(encounter: Encounter, has_tow: bool | None) -> SizedHull:

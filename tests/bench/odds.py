@@ -33,7 +33,8 @@ from monitor.watch import outlook, stay
 from monitor.watch.ensemble import Case
 from monitor.watch.estimator import Estimator
 from monitor.watch.hourly import at_hour, hour_odds
-from monitor.watch.odds import Solutions, passing_event, wind_event
+from monitor.watch.odds import passing_event, wind_event
+from monitor.watch.solved import Solutions
 from tests.conftest import ROOT
 from tests.test_mooring_statics import _ship as ship_of_16
 
