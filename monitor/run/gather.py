@@ -29,7 +29,14 @@ def gather(recording: Recording, recalled: Recalled) -> Review:
     stay, ship, berth = settings.stay, settings.ship, settings.berth
     levels = settings.alerts.levels
     estimates = sorted(recalled.estimates, key=lambda estimate: estimate.at)
-    concluded = Concluded(estimates, recalled.transitions, recalled.notices, recalled.outlooks, recalled.tensions)
+    concluded = Concluded(
+        estimates,
+        recalled.transitions,
+        recalled.notices,
+        recalled.outlooks,
+        recalled.tensions,
+        outlooks_kept=not recalled.replayed,
+    )
     passed = passes(recalled.near, concluded, recalled.settings_at)
 
     def squall_m_s(at: datetime) -> float:

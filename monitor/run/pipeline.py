@@ -57,7 +57,7 @@ from monitor.watch.gauges import Gauges
 from monitor.watch.impaired import OUTLOOK, PARTS, impairments
 from monitor.watch.judgement import FeedState, Judge
 from monitor.watch.outlook import look_ahead
-from monitor.watch.reviewed.steps import told_anew
+from monitor.watch.reviewed.steps import Foreseen, told_anew
 from monitor.watch.tracks import Target
 from monitor.watch.traffic import MOST_TARGETS, Traffic
 from monitor.watch.weather import Weather
@@ -73,7 +73,7 @@ CLOCK_OFFSET_TOLD: Final = timedelta(seconds=10)
 GAP_TOLD: Final = timedelta(seconds=30)
 MEASURED_FRESH: Final = timedelta(seconds=60)
 
-Conclusion = Transition | Notice | LoadEstimate
+Conclusion = Transition | Notice | LoadEstimate | Outlook
 Submit = Callable[[Callable[[Ask], Outlook], Ask], Callable[[], Outlook]]
 
 # Changes that people must be told; the others are on the screen and in the journal.
@@ -104,6 +104,7 @@ class Pipeline:
     _next_tick: datetime | None = None
     _ticks: int = 0
     _kept: LoadEstimate | None = None  # the last one written
+    _foreseen: Foreseen = field(default_factory=Foreseen)
     _pending: tuple[int, Callable[[], Outlook]] | None = None
     _hours_from: tuple[datetime, WindForecast | None, stay.StayState, datetime] | None = None
     _told: dict[str, tuple[datetime, Situation]] = field(default_factory=dict)
@@ -296,11 +297,8 @@ class Pipeline:
     def tensions(self, now: datetime) -> dict[str, float]:
         """By line, all its parts together: newtons as its force sensor measured them within the last
         MEASURED_FRESH. To be shown beside what is worked out; nothing is judged by them."""
-        return {
-            line: reading.tension_n
-            for line, reading in self._tensions.items()
-            if now - reading.received_at <= MEASURED_FRESH
-        }
+        fresh = (each for each in self._tensions.items() if now - each[1].received_at <= MEASURED_FRESH)
+        return {line: reading.tension_n for line, reading in fresh}
 
     # --- ticks ----------------------------------------------------------------------------------------------
 
@@ -346,6 +344,9 @@ class Pipeline:
         if by_clock or told_anew(self._kept, self.estimate, ESTIMATE_KEPT_SHARE):
             conclusions.append(self.estimate)
             self._kept = self.estimate
+        told_now = [transition.alert for transition in transitions if transition.reason is Reason.RAISED]
+        if (worth := self._foreseen.worth_keeping(self.outlook, told_now)) is not None:
+            conclusions.append(worth)
         self._ticks += 1
         return conclusions
 
@@ -382,11 +383,8 @@ class Pipeline:
             feed = self._feed(setting.name, now)
             age_s = None if feed.heard_at is None else (now - feed.heard_at).total_seconds()
             waited_s = (now - feed.since).total_seconds()
-            states.append(
-                FeedState(
-                    setting.name, setting.carries, feed.up, feed.detail, age_s, setting.stale_after, waited_s
-                )
-            )
+            stale_s, detail = setting.stale_after, feed.detail
+            states.append(FeedState(setting.name, setting.carries, feed.up, detail, age_s, stale_s, waited_s))
         return tuple(states)
 
 

@@ -17,7 +17,7 @@ from typing import Final
 
 from monitor.base.frames import LocalMap, wrap180
 from monitor.intake.parser import Intake
-from monitor.records.estimates import LoadEstimate, PassingOutlook
+from monitor.records.estimates import LoadEstimate, Outlook, PassingOutlook
 from monitor.records.events import (
     Action,
     ClockStepped,
@@ -112,6 +112,8 @@ def recollect(recording: Recording, again: bool = False, passed: Passed | None =
                 recalled.transitions.append(conclusion)
             case Notice():
                 recalled.notices.append(conclusion)
+            case Outlook() if not recalled.replayed:
+                recalled.outlooks.append((conclusion.at, conclusion.passings))
     return recalled
 
 

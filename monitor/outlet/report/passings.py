@@ -35,8 +35,9 @@ def _card(one: Passed, told: Told) -> str:
     length = f", {one.length_m:.0f} m" if one.length_m else ", length not told"
     where = "abeam" if one.passed else "nearest"
     head = f"{MARKS[one.highest]} {ship(one)}{length}, {where} {local} ({utc}), {WAYS[one.kind]}"
-    what = _numbers(one, told) if one.expected else _words(one, told)
-    return el("div", el("h3", esc(head)), what, el("p", esc(_result(one))), class_="card")
+    what = [_numbers(one, told)] if one.expected else []
+    what += [_words(one, told)] if one.told or not what else []
+    return el("div", el("h3", esc(head)), *what, el("p", esc(_result(one))), class_="card")
 
 
 def _numbers(one: Passed, told: Told) -> str:
@@ -76,24 +77,26 @@ def _expected(each: Expected, told: Told) -> Sequence[Cell]:
 
 
 def _words(one: Passed, told: Told) -> str:
-    """What people were told at the time, and what came."""
+    """What people were told at the time; and what came, where no figures stand beside it."""
     rows: list[Sequence[Cell]] = [
         (
             cell(told.clock(notice.at), small=f"{notice.priority.value}, {notice.reason.value.partition(':')[0]}"),
             cell(notice.why, small=notice.when),
-            notice.what,
+            notice.what.partition(". ")[0].removesuffix("."),
         )
         for notice in one.told
     ]
+    heads = ("told", "what she would do", "what it would do to the lines")
+    if one.expected:
+        return table(heads, rows, wide=1)
     water = "" if one.speed_water_m_s is None else f", {speed(one.speed_water_m_s)} kn through the water"
     rows.append(
         (
-            f"{'came' if one.passed else 'nearest'} {told.clock(one.abeam_at)}",
+            cell("came" if one.passed else "nearest", small=told.clock(one.abeam_at)),
             f"{one.distance_m:.0f} m off at {speed(one.speed_ground_m_s)} kn over ground{water}",
             felt(one),
         )
     )
-    heads = ("told", "what she would do", "what it would do to the lines")
     return table(heads, rows, came_last=True, wide=1)
 
 

@@ -54,7 +54,7 @@ def blow(review: Review, one: Blow, told: Told) -> str:
             "" if one.forecast else "there was no forecast of it",
         )
     )
-    heads = ("", "ten-minute mean, kn", "30 s mean, kn", "gust, kn", "from", "")
+    heads = ("", "ten-minute mean, kn", "30 s mean, kn", "gust, kn", "from", "source")
     heavy = f"Heaviest line {load(one.heaviest)}"
     if one.heaviest_at is not None:
         heavy += f" at {told.clock(one.heaviest_at)}"

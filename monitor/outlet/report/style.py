@@ -47,6 +47,8 @@ td small { color: var(--faint); font-weight: 400; display: block; line-height: 1
 .late { color: var(--red); font-weight: 600; }
 .card { break-inside: avoid; margin: 10px 0 16px; }
 .card p { margin: 3px 0; }
+.card td:first-child { white-space: nowrap; }
+.card td:first-child small { white-space: normal; min-width: 7em; }
 ul { margin: 6px 0; padding-left: 20px; }
 li { margin: 3px 0; }
 footer { margin-top: 30px; border-top: 1px solid var(--rule); padding-top: 8px; color: var(--faint);

@@ -97,8 +97,8 @@ def share(utilisation: Band) -> str:
 
 
 def load(line: LineLoad | None) -> str:
-    """ "aft spring 1 42 % (38–51) of working limit"."""
-    return "not known" if line is None else f"{line.line} {share(line.utilisation)} of {line.limited_by}"
+    """ "aft spring 1: 42 % (38–51) of working limit"."""
+    return "not known" if line is None else f"{line.line}: {share(line.utilisation)} of {line.limited_by}"
 
 
 def at_least(line: LineSeen) -> str:
@@ -111,7 +111,7 @@ def felt(passed: Passed) -> str:
     line = passed.heaviest
     if line is None or not passed.sparse:
         return load(line)
-    return f"{line.line} at least {share(line.utilisation)} of {line.limited_by}"
+    return f"{line.line}: at least {share(line.utilisation)} of {line.limited_by}"
 
 
 def percent(value: float) -> str:

@@ -25,6 +25,7 @@ PASS_ABOVE_M_S: Final = m_s(1.0)
 ONE_PASS: Final = timedelta(minutes=10)  # abreast of us again so soon: the same pass
 TOLD_BEFORE: Final = timedelta(minutes=45)
 FELT_FOR: Final = timedelta(seconds=45)  # before and after the overlap
+ABOUT_THEN: Final = timedelta(minutes=4)  # an outlook kept farther from a moment says nothing of it
 STILL_IN_FORCE: Final = timedelta(minutes=2)  # an outlook older than this was not in force any more
 _USUAL_BEAM: Final = 0.15  # of her length, where AIS tells no beam (ours; only for the distance hull to hull)
 _USUAL_LENGTH_M: Final = 100.0
@@ -64,8 +65,9 @@ class Concluded:
     estimates: Sequence[LoadEstimate]
     transitions: Sequence[Transition]
     notices: Sequence[Notice]
-    outlooks: Sequence[OutlookAt]
+    outlooks: Sequence[OutlookAt]  # every one of them; or, `outlooks_kept`, those the journal kept (`steps`)
     tensions: Mapping[str, Sequence[tuple[datetime, float]]]
+    outlooks_kept: bool = False
 
 
 def passes(
@@ -173,7 +175,7 @@ def _passed(
         sample.sog_m_s,
         through_water_m_s(sample.sog_m_s, sample.cog_deg, water) if known else None,
         max(track.samples[i].fix_age_s for i in span),
-        tuple(_expected(mmsi, sample.at, begins, notices, concluded.outlooks)),
+        tuple(_expected(mmsi, begins, notices, concluded)),
         notices,
         max(levels, key=lambda level: level.rank, default=Priority.NONE),
         heaviest,
@@ -204,24 +206,19 @@ def _heaviest(estimates: Iterable[LoadEstimate]) -> tuple[LineLoad | None, LineL
 
 
 def _expected(
-    mmsi: int,
-    abeam_at: datetime,
-    overlap_at: datetime,
-    notices: Sequence[Notice],
-    outlooks: Sequence[OutlookAt],
+    mmsi: int, overlap_at: datetime, notices: Sequence[Notice], concluded: Concluded
 ) -> Iterator[Expected]:
-    """What the outlook said of her at the first notice, and 15 and 5 min before her bow was abreast of us."""
+    """What the outlook said of her at the first notice, and 15 and 5 min before her bow was abreast of us. Those
+    kept are of 15 and 5 min before it was expected to be: the nearest is taken, and told with its own time."""
     moments = [(Before.FIRST, notices[0].at)] if notices else []
     moments += [
         (Before.EARLY, overlap_at - timedelta(minutes=15)),
         (Before.LATE, overlap_at - timedelta(minutes=5)),
     ]
     for before, moment in moments:
-        in_force = bisect_right(outlooks, moment, key=itemgetter(0)) - 1
-        if in_force < 0 or moment - outlooks[in_force][0] > STILL_IN_FORCE:
-            continue
-        last = next((p for p in outlooks[in_force][1] if p.encounter.mmsi == mmsi), None)
-        if last is not None:
+        found = (_kept_near if concluded.outlooks_kept else _in_force)(concluded.outlooks, moment, mmsi)
+        if found is not None:
+            last, moment = found
             encounter = last.encounter
             chance = None if last.odds is None else last.odds.any_over_working * encounter.passes
             yield Expected(
@@ -235,6 +232,30 @@ def _expected(
                 max(last.lines, key=lambda load: load.utilisation.mid, default=None),
                 chance,
             )
+
+
+def _in_force(
+    outlooks: Sequence[OutlookAt], moment: datetime, mmsi: int
+) -> tuple[PassingOutlook, datetime] | None:
+    """What was expected of her at a moment, out of every outlook."""
+    place = bisect_right(outlooks, moment, key=itemgetter(0)) - 1
+    if place < 0 or moment - outlooks[place][0] > STILL_IN_FORCE:
+        return None
+    return next(((each, moment) for each in outlooks[place][1] if each.encounter.mmsi == mmsi), None)
+
+
+def _kept_near(
+    outlooks: Sequence[OutlookAt], moment: datetime, mmsi: int
+) -> tuple[PassingOutlook, datetime] | None:
+    """What was expected of her nearest to a moment, out of the outlooks kept, and when."""
+    hers = (
+        (each, at)
+        for at, passings in outlooks
+        if abs(at - moment) <= ABOUT_THEN
+        for each in passings
+        if each.encounter.mmsi == mmsi
+    )
+    return min(hers, key=lambda found: abs(found[1] - moment), default=None)
 
 
 def _alert_times(transitions: Iterable[Transition], mmsi: int) -> list[tuple[datetime, datetime]]:
