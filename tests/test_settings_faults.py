@@ -59,7 +59,7 @@ config/ships/plover.toml, line 38: winches[1] "W1".rendr
 config/berths/coal-steps.toml, line 57: fairway.colour
   written: "red"
   problem: unknown key
-  allowed: width, depth, middle""",
+  allowed: width, depth, middle, section""",
         ),
         (
             SHIP_FILE,

@@ -24,6 +24,7 @@ from tests.settings_texts import GOOD, NAME, SHIP_FILE, changed, write
 IN_COMMENTS = {("Feed", "baud"), ("Feed", "station"), ("LineLed", "sensor"), ("LineLed", "sensor_reads"), ("LineLed", "parts")}
 IN_COMMENTS |= {("Alerts", "channels"), ("Alerts", "bridge_alerts"), ("DeadMan", "ping")}
 IN_COMMENTS |= {("Channel", key) for key in ("name", "tells", "at_most_an_hour", "unacknowledged_for")}
+IN_COMMENTS |= {("Fairway", "section"), ("Section", "width"), ("Section", "mean_depth")}
 IN_COMMENTS |= {("BridgeAlerts", key) for key in ("to", "talker", "maker")}
 STAYS = sorted(path.stem for path in (ROOT / "config" / "stays").glob("*.toml"))
 
@@ -145,6 +146,7 @@ def test_what_is_taken_for_granted_is_said(tmp_path: Path) -> None:
         "line H1: no tail entered; taken to have none",
         "SWL unknown: fairlead F2, bollard B2",
         "berth limits not entered: disconnect, call tugs, leave",
+        "section of the channel not entered: drawdown and return flow unknown",
         "deck plans not entered: whole decks marked, worst places of a parted line unknown",
         "places of people on the quay not entered: the whole quay edge is marked",
     )

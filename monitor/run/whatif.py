@@ -36,7 +36,7 @@ from monitor.watch.odds import event_odds, passing_event
 from monitor.watch.outlook import Curves, by_size, load_sizes, passing_curves, shared_over
 from monitor.watch.sharing import shared
 from monitor.watch.tending import untended
-from monitor.watch.wash import waves_of
+from monitor.watch.wash import drawdown_of, waves_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ class Passer:
 @dataclass(frozen=True, slots=True)
 class Pass:
     """The pass asked about: what is expected of her, her hull as it floats there, her load against her place, her
-    waves at our side (None: too fast for any formula), and the drawdown where the channel's section was given."""
+    waves at our side (None: too fast for any formula), and the drawdown where the channel's section is known."""
 
     encounter: Encounter
     hull: Hull
@@ -166,8 +166,9 @@ def _pass(
 ) -> Pass:
     sizes = (encounter.length_m.mid, encounter.beam_m.mid, encounter.draught_m.mid)
     hull, basin = moored.afloat(hull_from_ais(encounter.ship_type, *sizes).hull, water)
-    channel = asked.channel or moored.channel(water)
-    sunk = None if channel is None else drawdown(hull, channel, encounter.speed_water_m_s.mid)
+    sunk = drawdown_of(hull, encounter, moored.channel(water))
+    if asked.channel is not None:
+        sunk = drawdown(hull, asked.channel, encounter.speed_water_m_s.mid)
     return Pass(encounter, hull, curves, waves_of(hull, encounter, own, basin), sunk)
 
 

@@ -54,6 +54,8 @@ def _all(settings: Settings) -> Iterator[str]:
     limits = settings.berth.limits
     if absent := [key.replace("_", " ") for key in Limits.model_fields if getattr(limits, key) is None]:
         yield f"berth limits not entered: {listed(absent)}"
+    if settings.berth.fairway.section is None:
+        yield "section of the channel not entered: drawdown and return flow unknown"
     if not ship.decks:
         yield "deck plans not entered: whole decks marked, worst places of a parted line unknown"
     if settings.berth.ashore is None:

@@ -219,12 +219,23 @@ class Point(Strict):
     longitude: Longitude
 
 
+Width = Annotated[float, quantity("m", 20.0, 3000.0, "20 m to 3000 m")]
+
+
+class Section(Strict):
+    """Of the whole water abreast of the berth, bank to bank: its width at the surface, its mean depth at datum."""
+
+    width: Width
+    mean_depth: Depth
+
+
 class Fairway(Strict):
     """The middle of the channel, in order, and its whole width."""
 
-    width: Annotated[float, quantity("m", 20.0, 3000.0, "20 m to 3000 m")]
+    width: Width
     depth: Depth
     middle: tuple[Point, ...] = Field(min_length=2)
+    section: Section | None = None  # None: drawdown and return flow are not known
 
 
 class WindLimit(Strict):

@@ -139,6 +139,10 @@ def berth_sense(page: Page, berth: Berth) -> Iterator[Fault]:
             shown = f"more than {before.hours_from_high_water:g}, the row before"
             yield page.fault(("stream", i, "hours_from_high_water"), "not in time order", shown)
     plane = LocalMap(berth.position.latitude, berth.position.longitude)
+    section = berth.fairway.section
+    if section is not None and section.width < berth.fairway.width:
+        shown = f"at least {berth.fairway.width:.0f} m, bank to bank"
+        yield page.fault(("fairway", "section", "width"), "less than the fairway's", shown)
     for i, point in enumerate(berth.fairway.middle):
         north_m, east_m = plane.to_plane(point.latitude, point.longitude)
         if max(abs(north_m), abs(east_m)) > _FAIRWAY_WITHIN_M:

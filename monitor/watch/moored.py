@@ -21,6 +21,7 @@ from monitor.physics.mooring import Equilibrium, Fenders, Mooring, equilibrium, 
 from monitor.physics.passing import Basin
 from monitor.physics.strength import alarm_level, utilisation
 from monitor.physics.usual_windage import SizedWindage, completed
+from monitor.physics.wake import Channel
 from monitor.physics.windage import wind_load, windage_at_draught
 from monitor.records.estimates import Band, LineLoad, WaterEstimate
 from monitor.records.observations import AirReading
@@ -124,13 +125,23 @@ class Moored:
 
     @cached_property
     def _channel_m(self) -> float:
-        """From the face of the quay to the far edge of the fairway, abreast of us: no bank beyond it is known."""
+        """Bank to bank where the section is known. Else from the face of the quay to the far edge of the fairway,
+        abreast of us: no bank beyond it is known."""
         fairway = self.settings.berth.fairway
+        if fairway.section is not None:
+            return fairway.section.width
         middle = [complex(*self.map.to_plane(point.latitude, point.longitude)) for point in fairway.middle]
         along = cmath.rect(1.0, math.radians(self.berthed.along_deg))
         midships = complex(self.berthed.midships_along_m, self.berthed.centre_off_m) * along
         off_middle_m = lay_fairway(middle, fairway.width).place(np.array([midships]))[2][0]
         return self.berthed.centre_off_m + float(off_middle_m) + 0.5 * fairway.width
+
+    def channel(self, water: WaterEstimate) -> Channel | None:
+        """The section of the water abreast of us as the tide fills it between upright banks; None: not known."""
+        section = self.settings.berth.fairway.section
+        if section is None:
+            return None
+        return Channel(section.width * (section.mean_depth + (water.height_m or 0.0)), section.width)
 
     def afloat(self, passer: Hull, water: WaterEstimate) -> tuple[Hull, Basin]:
         """A passing ship and the water both lie in: the lesser depth of berth and fairway, and a draught that
