@@ -15,6 +15,10 @@ from monitor.records.events import Priority
 from monitor.records.tuned import AS_IS, Advice, Recipe, Scored, Verdict
 
 _BLUE: Final = "#1f5f8b"
+MEANING: Final = (
+    "POD: share of events told in time. FAR: share of alerts that no event followed. CSI: told in time, among all "
+    "told or missed. SEDI: skill where events are rare, 1 at best, 0 as by chance. –: not defined on what there is."
+)
 MOST_TOLD: Final = {Priority.WARNING: 3.0, Priority.ALARM: 1.0}  # a 4 h watch in ordinary traffic (ours)
 MOST_FAR: Final = {Priority.WARNING: 0.7, Priority.ALARM: 0.5}
 
@@ -34,6 +38,7 @@ def tables(advice: Advice) -> tuple[Table, Table]:
         "1 in 10",
     )
     found = _table("Scores, with 95 % ranges", "POD", "FAR", "CSI", "SEDI")
+    found.caption, found.caption_justify = MEANING, "left"
     groups = (
         (f"fit {advice.fit_stays}", advice.present_fit, advice.chosen_fit),
         (f"test {advice.test_stays}", advice.present_test, advice.chosen_test),
@@ -166,13 +171,14 @@ def draw_trade_off(points: Sequence[Scored], advice: Advice, berth: str, invente
     ax.plot(*_columns([row[1:] for row in wide]), "-s", color=INK, linewidth=1.0, markersize=4, label=label)
     for factor, x, pod in wide[:: max(1, len(wide) // 6)]:
         ax.annotate(f"× {factor:g}", (x, pod), (6, -10), textcoords="offset points", fontsize=8, color=INK)
+    aside = 0.008 * max([1.0, *(x for _, x, _ in drawn)])  # so that two ranges at one place are both seen
     marks = [(advice.present_fit[0], "D", 8, "present")]
     if advice.verdict is Verdict.CHANGE:
         marks.append((advice.chosen_fit[0], "*", 13, "recommended"))
-    for each, mark, size, label in marks:
+    for number, (each, mark, size, label) in enumerate(marks):
         if each.pod is None or each.pod_range is None:
             continue
-        x, (low, high) = _false_a_watch(each), each.pod_range
+        x, (low, high) = _false_a_watch(each) + number * aside, each.pod_range
         ax.plot([x, x], [low, high], color=_BLUE, linewidth=1.2)
         ax.plot([x], [each.pod], mark, color=_BLUE, markersize=size, label=f"{label}, 95 % range")
     ax.set_xlabel("False warnings in a 4 h watch")
