@@ -17,7 +17,7 @@ from monitor.records.tuned import AS_IS, Advice, Recipe, Scored, Verdict
 _BLUE: Final = "#1f5f8b"
 MEANING: Final = (
     "POD: share of events told in time. FAR: share of alerts that no event followed. CSI: told in time, among all "
-    "told or missed. SEDI: skill where events are rare, 1 at best, 0 as by chance. –: not defined on what there is."
+    "told or missed. SEDI: skill where events are rare, 1 at best, 0 as by chance. –: not defined here."
 )
 MOST_TOLD: Final = {Priority.WARNING: 3.0, Priority.ALARM: 1.0}  # a 4 h watch in ordinary traffic (ours)
 MOST_FAR: Final = {Priority.WARNING: 0.7, Priority.ALARM: 0.5}
