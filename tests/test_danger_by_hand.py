@@ -207,6 +207,23 @@ def test_the_shipped_site_holds_every_lead_and_every_person(config: Path) -> Non
         assert quay.covers(Point(way.points[-1]))
 
 
+def test_what_stands_in_the_way_of_a_line(config: Path) -> None:
+    """Every house as a closed row of posts inside its walls, every fitting but those of its own lead."""
+    settings = load_stay(config, STAY)
+    deck = settings.ship.decks[0]
+    lead = next(each for each in deck.leads if each.line == "head line 1")
+    discs = [Point(x, y).buffer(radius_m) for x, y, radius_m in led_of(settings, lead.line).in_way]
+    for fitting in deck.fittings:
+        there = any(disc.centroid.distance(Point(fitting.forward, fitting.starboard)) < 1e-6 for disc in discs)
+        assert there == (fitting.name not in lead.through)
+    houses = [Polygon(house.outline) for house in deck.bulkheads]
+    row = shapely.union_all([disc for disc in discs if any(house.contains(disc.centroid) for house in houses)])
+    for house in houses:
+        assert house.buffer(0.01).covers(row.intersection(house.buffer(2.0)))
+        assert row.buffer(0.3).covers(house.boundary)  # corners are rounded off
+        assert shapely.get_parts(row.intersection(house)).size == 1  # no gap to slip through
+
+
 def test_classes_err_on_the_high_side() -> None:
     assert [danger.coarse_class(share, 1.0) for share in (0.0, 0.25, 0.26, 0.5, 0.6, 0.99, 2.0)] == [
         5,

@@ -33,8 +33,8 @@ def momentum(path: Path) -> Floats:
 @pytest.mark.parametrize("friction", [0.0, 0.15])
 def test_momentum_is_what_drum_and_fittings_gave(points: Points, friction: float) -> None:
     line = led(points, 0.3, friction)
-    posts = ((-8.0, 0.3, 0.4),)
-    for path in release(line, TENSION_N, [20.0, 36.0], kick=0.0, air=True, posts_m=posts, springs=24):
+    line = replace(line, in_way=((-8.0, 0.3, 0.4),))
+    for path in release(line, TENSION_N, [20.0, 36.0], kick=0.0, low=[True, True], springs=24):
         scale = path.masses_kg.sum() * TENSION_N / np.sqrt(5e6 * 3.0)
         assert np.abs(momentum(path) - path.impulse_n_s).max() < 1e-9 * scale
 

@@ -59,11 +59,27 @@ def test_a_line_does_not_fly_through_a_bollard_in_its_way() -> None:
     open_way = release(free, 349e3, [38.0], kick=0.0, springs=32)[0]
     x_m, y_m = open_way.nodes_m[int(np.argmax(open_way.nodes_m[:, -1, 0] < 15.0)), 20]  # where it sweeps past
     post = (float(x_m), float(y_m), 0.4)
-    in_way = release(free, 349e3, [38.0], kick=0.0, springs=32, posts_m=[post])[0]
+    in_way = release(replace(free, in_way=(post,)), 349e3, [38.0], kick=0.0, springs=32, low=[True])[0]
     assert _nearest_m(open_way.nodes_m, post) < 0.1
     assert _nearest_m(in_way.nodes_m, post) > 0.25
     later = in_way.times_s > 0.5 * in_way.times_s[-1]
     assert np.abs(in_way.nodes_m[later] - open_way.nodes_m[later]).max() > 2.0
+
+
+def test_a_wall_stops_a_line_that_flies_low_and_nobody_behind_it_may_count_on_that() -> None:
+    """A long wall of posts 6 m behind the winch: the low end stays before it, the high end is thrown over it, and
+    of the many breaks of the map every second one is high."""
+    wall = tuple((-6.5, 0.7 * n, 0.5) for n in range(-90, 90))
+    led = replace(BOW, in_way=wall)
+    low, _, high, _ = release(led, 349e3, [40.0, 40.0], kick=0.0, springs=24, quicker=10.0, low=[True, False])
+    assert low.nodes_m[..., 0].min() > -6.5 and high.nodes_m[..., 0].min() < -15.0
+    assert np.diff(low.energy_j).max() < 0.02 * low.energy_j[0]
+    kept = flights(led, 10, 24).swept
+    behind = [any((part.lines_m[..., 0] < -8.0).ravel()) for part in kept if part.end == "inboard"]
+    assert not any(behind[1::2]) and sum(behind[::2]) > 6
+    assert np.array_equal(
+        kept[1].lines_m, flights(BOW, 10, 24).swept[1].lines_m
+    )  # what flies ashore does not meet it
 
 
 def _nearest_m(lines_m: np.ndarray, post: tuple[float, float, float]) -> float:
@@ -132,6 +148,7 @@ def test_upward_is_flagged_where_the_lead_rises_and_where_it_is_caught() -> None
     ({"heights_m": (0.0, 0.0)}, "as many"),
     ({"radii_m": (0.0, -1.0, 0.0, 0.0)}, "radii"),
     ({"fairlead": 7}, "fairlead"),
+    ({"in_way": ((3.0, 4.0, 0.0),)}, "in the way"),
     ({"tail_m": 11.0}, "tail"),
     ({"tail": POLYESTER, "tail_m": 90.0}, "tail"),
 ])  # fmt: skip
@@ -153,6 +170,8 @@ def test_absurd_questions() -> None:
         release(BOW, 349e3, [20.0], kick=2.0)
     with pytest.raises(ValueError, match="kicks"):
         release(BOW, 349e3, [20.0], kick=[0.1])
+    with pytest.raises(ValueError, match="fly low"):
+        release(BOW, 349e3, [20.0], low=[True, False])
     with pytest.raises(ValueError, match="overlap"):
         release(replace(BOW, radii_m=(0.5, 4.0, 4.0, 0.2)), 349e3, [20.0])
     with pytest.raises(ValueError, match="springs"):

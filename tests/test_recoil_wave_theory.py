@@ -131,7 +131,8 @@ def march_of(nodes_m: Floats) -> chains.March:
     )  # fmt: skip
     none, no = np.zeros((1, 0)), np.zeros((1, 0), dtype=np.intp)
     bends = Bends(none, none, none, none, none, none, no, no, none > 0.0, none.astype(np.complex128))
-    march = chains.March(chain, bends, Posts(none[0], none[0], none[0], 0.0, none > 0.0), chains.Drag(0.0, False))
+    low = np.array([False])
+    march = chains.March(chain, bends, Posts(none[0], none[0], none[0], 0.0, none > 0.0, low), low)
     march.lightness[-1] = 0.0
     return march
 

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import lru_cache
 from typing import Final
+
+import shapely
+from shapely import Polygon
 
 from monitor.base.berthed import Berthed
 from monitor.physics.snapback import Led, Rope, usual_rope
@@ -14,6 +18,7 @@ from monitor.watch.water import water_at
 
 BEYOND_M: Final = 12.0  # of quay marked past the last bollard in use, and behind it (ours)
 BOLLARD_M, LIP_M = 0.25, 0.15  # radii of what the settings do not measure: bollards and fairlead lips (ours)
+WALL_M: Final = 0.5  # radius of the posts that stand for a wall, side by side: its face waves by 0.13 m
 
 
 @lru_cache(maxsize=4)
@@ -108,4 +113,24 @@ def led_of(settings: Settings, line: str) -> Led:
         tail,
         0.0 if carried.tail is None else carried.tail.length,
         (*lead.through, f"bollard {bollard.name}"),
+        (*_other_fittings(deck, lead.through), *_walls(deck)),
     )
+
+
+def _other_fittings(deck: Deck, through: tuple[str, ...]) -> Iterator[tuple[float, float, float]]:
+    for fitting in deck.fittings:
+        if fitting.name not in through:
+            yield fitting.forward, fitting.starboard, fitting.radius
+
+
+@lru_cache(maxsize=16)
+def _walls(deck: Deck) -> tuple[tuple[float, float, float], ...]:
+    """Houses and bulkheads as posts along the inside of their walls; as thin as they must be for a thin one."""
+    posts: list[tuple[float, float, float]] = []
+    for house in deck.bulkheads:
+        solid = Polygon(house.outline)
+        radius_m = min(WALL_M, 0.9 * shapely.maximum_inscribed_circle(solid).length)
+        for part in shapely.get_parts(solid.buffer(-radius_m, join_style="mitre")):
+            walls = shapely.segmentize(part.exterior, 1.4 * radius_m)
+            posts += [(x, y, radius_m) for x, y in walls.coords[:-1]]
+    return tuple((round(x, 3), round(y, 3), round(radius_m, 3)) for x, y, radius_m in posts)

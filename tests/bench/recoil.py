@@ -25,14 +25,18 @@ _SPRING_STEPS: Final = LINES * 2 * BREAKS * 24 * 1800  # springs of a part × st
 
 
 def leads() -> list[Led]:
-    """Half of them rope, half wire-strong with a tail; two bends on deck each, either hand."""
+    """Half of them rope, half wire-strong with a tail; two bends on deck each, either hand; a house and a dozen
+    fittings on the deck: as many posts as stand in the way on a ship's."""
     rope = usual_rope("polyester", 698e3, 0.064)
     light, tail = usual_rope("HMPE", 1340e3, 0.044), usual_rope("polyester", 1675e3)
     made = []
     for number in range(LINES):
         hand, far_m = (-1.0) ** number, 35.0 + 2.0 * number
         points = ((0.0, 0.0), (6.0, 0.0), (8.0 + 0.2 * number, 6.0 * hand), (far_m, 20.0 * hand))
-        led = Led(points, (1.2, 1.0, 1.0, -3.0), (0.4, 0.25, 0.15, 0.25), 2, rope)
+        house = [(-6.0 + 0.7 * (n % 10), (4.0 + 0.5 * (n // 10)) * hand, 0.5) for n in range(30)]
+        fittings = [(3.0 * n - 9.0, -5.0 * hand, 0.3) for n in range(12)]
+        in_way = (*house, *fittings)
+        led = Led(points, (1.2, 1.0, 1.0, -3.0), (0.4, 0.25, 0.15, 0.25), 2, rope, in_way=in_way)
         made.append(led if number % 2 else replace(led, rope=light, tail=tail, tail_m=11.0))
     return made
 

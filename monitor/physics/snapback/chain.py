@@ -30,13 +30,15 @@ THUD: Final = 1.5  # viscosity of a line that comes taut: 0.3 of the critical fo
 SLACK: Final = 0.03  # of the first tension: below it a line counts as slack …
 SLACK_ENERGY: Final = 0.015  # … if it also stores less than this share of its first energy
 _CROSSINGS: Final = 4.0
-EVERY: Final = 8  # steps between looks at air, deck and what may be touched
+EVERY: Final = 8  # steps between looks at what may be touched …
+DRAGGED: Final = 32  # … and at air and deck, of which a line flies metres before it feels them
 _G_M_S2: Final = 9.81
 _AIR_KG_M3: Final = 1.2
 _ACROSS, _ALONG = (
     1.1,
     0.02,
 )  # drag of a rough cylinder across (handbooks, from memory) and along (on its skin, ours)
+_DECK: Final = 0.3  # friction on deck of a line that flies low (ours; it hardly matters)
 
 
 @dataclass
@@ -90,14 +92,6 @@ class Chains:
 
 
 @dataclass
-class Drag:
-    """What slows a flying line: friction on deck (coefficient; 0 for none) and air."""
-
-    deck_friction: float
-    air: bool
-
-
-@dataclass
 class Flown:
     """Snapshots (t, …, b): time, places, speeds; energy in motion and stored; impulse of what held the line."""
 
@@ -114,8 +108,9 @@ class Flown:
 class March:
     """The state of a batch on its way, and its steps."""
 
-    def __init__(self, chains: Chains, bends: Bends, posts: Posts, drag: Drag) -> None:
-        self.on, self.bends, self.posts, self.drag = chains, bends, posts, drag
+    def __init__(self, chains: Chains, bends: Bends, posts: Posts, low: NDArray[np.bool_]) -> None:
+        """`low` (b,): which chains air and deck slow down."""
+        self.on, self.bends, self.posts, self.low = chains, bends, posts, low.astype(np.float64)
         self.masses_kg = chains.masses_kg()
         self.lightness = 1.0 / self.masses_kg
         self.lightness[0] = 0.0
@@ -144,18 +139,18 @@ class March:
             self._step(step_s, stiffness, left_n * ahead if step <= parts_in else None)
             if step % every == 0 and len(self._shots) < 2 * shots:
                 self._shoot(stiffness)
-            if step % EVERY == 0:
-                self._slow(step_s * EVERY)
-                if self._slack(first_n) and np.all(self._stored_j(stiffness) < SLACK_ENERGY * self._shots[0][5]):
-                    break
+            self._look(step, step_s)
+            if step % EVERY == 0 and self._slack(first_n, SLACK_ENERGY * self._shots[0][5], stiffness):
+                break
         self._shoot(stiffness)
 
-    def _slack(self, first_n: float) -> bool:
-        """Whether no spring pulls more than a flying line does where it bends, about m v²."""
+    def _slack(self, first_n: float, little_j: Floats, stiffness: _Curve) -> bool:
+        """Whether no spring pulls more than a flying line does where it bends, about m v², little stored."""
         on = self.on
         speed2 = on.vx**2 + on.vy**2
         bending_n = 1.5 * (on.mass_kg_m * np.maximum(speed2[1:], speed2[:-1])).max(axis=0)
-        return bool(np.all(self._pull.max(axis=0) < np.maximum(bending_n, SLACK * first_n)))
+        taut = np.any(self._pull.max(axis=0) >= np.maximum(bending_n, SLACK * first_n))
+        return not taut and bool(np.all(self._stored_j(stiffness) < little_j))
 
     def fly(self, until_s: Floats, quicker: float, shots: int) -> None:
         """As a slack line that cannot be stretched far, until each chain's own time."""
@@ -167,8 +162,7 @@ class March:
         step_s = (until_s - self.time_s) / steps
         for step in range(1, steps + 1):
             self._step(step_s, stiffness)
-            if step % EVERY == 0:
-                self._slow(step_s * EVERY)
+            self._look(step, step_s)
             if step * shots // steps > (step - 1) * shots // steps:
                 self._shoot(stiffness)
 
@@ -230,31 +224,32 @@ class March:
         self._odd = not self._odd
         self.time_s += step_s
 
-    def _slow(self, step_s: Floats) -> None:
-        """Air and deck for the steps gone by, and what may be touched in those to come."""
+    def _look(self, step: int, step_s: Floats) -> None:
+        """Now and then: what may be touched in the steps to come; air and deck for those gone by."""
+        if step % EVERY == 0:
+            self.posts.look(self.on, self.bends, step_s * EVERY)
+        if step % DRAGGED == 0 and self.low.any():
+            self._drag(step_s * DRAGGED)
+
+    def _drag(self, step_s: Floats) -> None:
         on = self.on
-        self.posts.look(on, self.bends, step_s)
-        if not self.drag.air and self.drag.deck_friction == 0.0:
-            return
         self.impulse_n_s -= self._momentum()
-        if self.drag.air:
-            dx, dy = on.x[1:] - on.x[:-1], on.y[1:] - on.y[:-1]
-            per = 1.0 / (np.hypot(dx, dy) + 1e-12)
-            dx *= per
-            dy *= per
-            vx, vy = 0.5 * (on.vx[1:] + on.vx[:-1]), 0.5 * (on.vy[1:] + on.vy[:-1])
-            along, across = vx * dx + vy * dy, vy * dx - vx * dy
-            factor = (0.5 * _AIR_KG_M3) * on.across_m / on.mass_kg_m * step_s
-            along *= 1.0 / (1.0 + factor * _ALONG * np.abs(along)) - 1.0
-            across *= 1.0 / (1.0 + factor * _ACROSS * np.abs(across)) - 1.0
-            for v, lost in ((on.vx, along * dx - across * dy), (on.vy, along * dy + across * dx)):
-                v[1:-1] += 0.5 * (lost[1:] + lost[:-1])
-                v[-1] += lost[-1]
-        if self.drag.deck_friction > 0.0:
-            speed = np.hypot(on.vx, on.vy) + 1e-12
-            kept = np.maximum(1.0 - (self.drag.deck_friction * _G_M_S2) * step_s / speed, 0.0)
-            on.vx *= kept
-            on.vy *= kept
+        dx, dy = on.x[1:] - on.x[:-1], on.y[1:] - on.y[:-1]
+        per = 1.0 / (np.hypot(dx, dy) + 1e-12)
+        dx *= per
+        dy *= per
+        vx, vy = 0.5 * (on.vx[1:] + on.vx[:-1]), 0.5 * (on.vy[1:] + on.vy[:-1])
+        along, across = vx * dx + vy * dy, vy * dx - vx * dy
+        factor = (0.5 * _AIR_KG_M3) * on.across_m / on.mass_kg_m * (step_s * self.low)
+        along *= 1.0 / (1.0 + factor * _ALONG * np.abs(along)) - 1.0
+        across *= 1.0 / (1.0 + factor * _ACROSS * np.abs(across)) - 1.0
+        for v, lost in ((on.vx, along * dx - across * dy), (on.vy, along * dy + across * dx)):
+            v[1:-1] += 0.5 * (lost[1:] + lost[:-1])
+            v[-1] += lost[-1]
+        speed = np.hypot(on.vx, on.vy) + 1e-12
+        kept = np.maximum(1.0 - (_DECK * _G_M_S2) * (step_s * self.low) / speed, 0.0)
+        on.vx *= kept
+        on.vy *= kept
         self.impulse_n_s += self._momentum()
 
     def _momentum(self) -> Floats:

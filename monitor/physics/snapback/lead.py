@@ -174,18 +174,25 @@ def _bound(part: Part, lump_m: float) -> NDArray[np.complex128]:
                      for k in range(len(upto_m))])[::-1]  # fmt: skip
 
 
-def posts(led: Led, chains: Chains, more: Sequence[tuple[float, float, float]]) -> Posts:
-    """The lead's own fittings and `more` (x, y, radius), but those a chain lies inside: chocks it runs through."""
-    own = [(*p, r) for p, r in zip(led.points_m[1:-1], led.radii_m[1:-1], strict=True)]
-    all_of = np.array([*own, *more], dtype=np.float64).reshape(-1, 3)
-    x, y, radius_m = all_of[:, 0], all_of[:, 1], np.maximum(_SHRUNK * all_of[:, 2], _LEAST_RADIUS_M)
-    off_m = _least_distance_m(chains, x, y)
-    return Posts(x, y, radius_m, led.rope.friction, off_m >= np.where(all_of[:, 2] > 0.0, radius_m, np.inf))
+def posts(led: Led, chains: Chains, low: NDArray[np.bool_]) -> Posts:
+    """What may be run against: the lead's own fittings; by chains that fly `low` (b,) all that stands in the way.
+
+    Left out is what a chain lies inside: a chock that it runs through.
+    """
+    own = np.array([(*p, r) for p, r in zip(led.points_m[1:-1], led.radii_m[1:-1], strict=True)]).reshape(-1, 3)
+    radius_m = np.maximum(_SHRUNK * own[:, 2], _LEAST_RADIUS_M)
+    off_m = _least_distance_m(chains.x, chains.y, own[:, 0], own[:, 1])
+    meets = off_m >= np.where(own[:, 2] > 0.0, radius_m, np.inf)
+    more = np.array(led.in_way, dtype=np.float64).reshape(-1, 3)
+    lies_x, lies_y = np.array(led.points_m, dtype=np.float64)[..., None].transpose(1, 0, 2)
+    more = more[_least_distance_m(lies_x, lies_y, more[:, 0], more[:, 1])[0] >= more[:, 2]]
+    x, y = np.concatenate([own[:, :2], more[:, :2]]).T
+    return Posts(x, y, np.concatenate([radius_m, more[:, 2]]), led.rope.friction, meets, low)
 
 
-def _least_distance_m(chains: Chains, x: Floats, y: Floats) -> Floats:
-    """(b, o) from each chain as it lies to each point."""
-    dx, dy = np.diff(chains.x, axis=0)[..., None], np.diff(chains.y, axis=0)[..., None]
-    px, py = x - chains.x[:-1, :, None], y - chains.y[:-1, :, None]
+def _least_distance_m(at_x: Floats, at_y: Floats, x: Floats, y: Floats) -> Floats:
+    """(b, o) from each chain as it lies, (n, b), to each point (o,)."""
+    dx, dy = np.diff(at_x, axis=0)[..., None], np.diff(at_y, axis=0)[..., None]
+    px, py = x - at_x[:-1, :, None], y - at_y[:-1, :, None]
     share = np.clip((px * dx + py * dy) / (dx * dx + dy * dy), 0.0, 1.0)
     return np.asarray(np.hypot(px - share * dx, py - share * dy).min(axis=0))

@@ -116,7 +116,8 @@ class Led:
     bears there, bollard last; two to 40 points, neighbours apart. `heights_m` above any common datum. `radii_m`:
     of roller, fairlead lip or bollard; 0 for a point or a sharp edge. `fairlead`: index of the last point on
     board. `rope` from the drum on; `tail` (`tail_m` long, unstretched) next to the bollard. `names` for reasons
-    told to people. Raises ValueError for what cannot be a line.
+    told to people. `in_way`: (x, y, radius) of what stands on board and is not of the lead: other fittings, and
+    houses as rows of posts along their walls. Raises ValueError for what cannot be a line.
     """
 
     points_m: tuple[tuple[float, float], ...]
@@ -127,6 +128,7 @@ class Led:
     tail: Rope | None = None
     tail_m: float = 0.0
     names: tuple[str, ...] = ()
+    in_way: tuple[tuple[float, float, float], ...] = ()
 
     def __post_init__(self) -> None:
         n = len(self.points_m)
@@ -140,6 +142,8 @@ class Led:
             raise ValueError("points and heights must be finite numbers")
         if not all(0.0 <= radius_m <= 5.0 for radius_m in self.radii_m):
             raise ValueError("radii must lie within 0 and 5 m")
+        if not all(np.isfinite((x, y)).all() and 0.0 < radius_m <= 5.0 for x, y, radius_m in self.in_way):
+            raise ValueError("what stands in the way must be at finite places, with radii above 0 and up to 5 m")
         apart_m = self.legs_m
         if apart_m.min() < 0.05 or apart_m.max() > 1000.0:
             raise ValueError("neighbouring points must be 0.05 m to 1000 m apart")

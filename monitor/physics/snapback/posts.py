@@ -1,7 +1,8 @@
-"""Rollers, fairleads and bollards that a flying line may run against: round, in plan, hard and dull.
+"""What a flying line may run against: round, in plan, hard and dull. A house is a row of posts along its walls.
 
-A touch takes the speed towards the fitting away and lets friction (Coulomb) act along it. A line that swings onto
-a fitting so lies against it and slides.
+The few fittings of the line's own lead are looked at one by one; of what else stands in the way there may be a
+hundred, so that a grid first tells which springs are near any of it. A touch takes the speed towards the fitting
+away and lets friction (Coulomb) act along it. A line that swings onto a fitting so lies against it and slides.
 """
 
 from __future__ import annotations
@@ -18,38 +19,82 @@ if TYPE_CHECKING:
     from monitor.physics.snapback.bends import Bends
     from monitor.physics.snapback.chain import Chains
 
+_SQUARE_M: Final = 1.0
+_ROUND_M: Final = 6.0  # the grid goes on beyond what stands there; faster and longer springs look this far ahead
+_QUICKER: Final = 1.5  # than now it may be before the next look
 _EASED: Final = 0.02  # of the depth, each time: what was inside before it came
 
 
 @dataclass
 class Posts:
-    """Round obstacles (o,), and for each chain (b, o) whether it may run against them."""
+    """Round obstacles (o,): first the lead's own, then what else stands in the way.
+
+    `meets` (b, own): which chain may run against which of its own; `low` (b,): which may against all the rest.
+    """
 
     x: Floats
     y: Floats
     radius_m: Floats
     friction: float
     meets: NDArray[np.bool_]
+    low: NDArray[np.bool_]
 
     def __post_init__(self) -> None:
         self.r = self.s = self.o = np.zeros(0, dtype=np.intp)
+        self.own = self.meets.shape[1]
+        self.columns = np.flatnonzero(self.low) if self.own < len(self.x) else np.zeros(0, dtype=np.intp)
+        if len(self.columns):
+            x, y, radius_m = self.x[self.own :], self.y[self.own :], self.radius_m[self.own :]
+            self.low_x, self.low_y = float(x.min()) - _ROUND_M, float(y.min()) - _ROUND_M
+            at_x = np.arange(self.low_x, x.max() + _ROUND_M, _SQUARE_M) + 0.5 * _SQUARE_M
+            at_y = np.arange(self.low_y, y.max() + _ROUND_M, _SQUARE_M) + 0.5 * _SQUARE_M
+            off_m = np.hypot(at_x[:, None, None] - x, at_y[:, None] - y) - radius_m
+            self.away_m = off_m.min(axis=-1)  # from the middle of each square to the nearest of all that
 
     def look(self, on: Chains, bends: Bends, ahead_s: Floats) -> None:
         """Which springs may touch which fitting within `ahead_s` (b,)."""
         meets = self.meets.copy()
         meets[bends.r, bends.post[bends.r, bends.k]] = False
-        if not meets.any():
+        if not (meets.any() or len(self.columns)):
             self.r = self.r[:0]
             return
         middle_x, middle_y = 0.5 * (on.x[1:] + on.x[:-1]), 0.5 * (on.y[1:] + on.y[:-1])
         speed_m_s = np.sqrt((on.vx**2 + on.vy**2).max(axis=0))
         near_m = 0.6 * on.length_m.max(axis=0) + speed_m_s * ahead_s
-        found = []
+        found = [self._of_the_rest(on, middle_x, middle_y, near_m)] if len(self.columns) else []
         for o in np.flatnonzero(meets.any(axis=0)):
             reach2 = np.where(meets[:, o], near_m + self.radius_m[o], 0.0) ** 2
             s, r = np.nonzero((middle_x - self.x[o]) ** 2 + (middle_y - self.y[o]) ** 2 < reach2)
             found.append((r, s, np.full(len(r), o)))
-        self.r, self.s, self.o = (np.concatenate(each) for each in zip(*found, strict=True))
+        chain, spring, post = (np.concatenate(each) for each in zip(*found, strict=True))
+        _, _, _, off_m = self._nearest(on, chain, spring, post)
+        soon = off_m < self.radius_m[post] + (_QUICKER * speed_m_s * ahead_s)[chain]
+        self.r, self.s, self.o = chain[soon], spring[soon], post[soon]
+
+    def _of_the_rest(
+        self, on: Chains, middle_x: Floats, middle_y: Floats, near_m: Floats
+    ) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+        """(chain, spring, obstacle) of those near enough, by the grid and then one by one."""
+        x, y, near_m = middle_x[:, self.columns], middle_y[:, self.columns], near_m[self.columns]
+        i, j = (x - self.low_x) / _SQUARE_M, (y - self.low_y) / _SQUARE_M
+        (most_i, most_j) = self.away_m.shape
+        in_grid = (i >= 0.0) & (i < most_i) & (j >= 0.0) & (j < most_j)
+        i, j = np.where(in_grid, i, 0.0).astype(np.intp), np.where(in_grid, j, 0.0).astype(np.intp)
+        s, c = np.nonzero(in_grid & (self.away_m[i, j] < near_m + 0.75 * _SQUARE_M))
+        off2 = (x[s, c][:, None] - self.x[self.own :]) ** 2 + (y[s, c][:, None] - self.y[self.own :]) ** 2
+        which, o = np.nonzero(off2 < (near_m[c][:, None] + self.radius_m[self.own :]) ** 2)
+        return self.columns[c[which]], s[which], o + self.own
+
+    def _nearest(
+        self, on: Chains, r: NDArray[np.intp], s: NDArray[np.intp], o: NDArray[np.intp]
+    ) -> tuple[Floats, Floats, Floats, Floats]:
+        """Of each spring the place nearest to its obstacle, as a share of it; how far off, x, y and m."""
+        px, py = on.x[s, r], on.y[s, r]
+        dx, dy = on.x[s + 1, r] - px, on.y[s + 1, r] - py
+        share = ((self.x[o] - px) * dx + (self.y[o] - py) * dy) / (dx * dx + dy * dy + 1e-12)
+        share = np.clip(share, 0.0, 1.0)
+        nx, ny = px + share * dx - self.x[o], py + share * dy - self.y[o]
+        return share, nx, ny, np.hypot(nx, ny)
 
     def meet(self, on: Chains, lightness: Floats, since_s: Floats, impulse_n_s: Floats) -> None:
         """Pushes out what has got in since the last time, and takes the speed that would take it further in.
@@ -60,12 +105,7 @@ class Posts:
         r, s, o = self.r, self.s, self.o
         if not len(r):
             return
-        px, py = on.x[s, r], on.y[s, r]
-        dx, dy = on.x[s + 1, r] - px, on.y[s + 1, r] - py
-        share = ((self.x[o] - px) * dx + (self.y[o] - py) * dy) / (dx * dx + dy * dy + 1e-12)
-        share = np.clip(share, 0.0, 1.0)
-        nx, ny = px + share * dx - self.x[o], py + share * dy - self.y[o]
-        off_m = np.hypot(nx, ny)
+        share, nx, ny, off_m = self._nearest(on, r, s, o)
         hit = np.flatnonzero((off_m < self.radius_m[o]) & (off_m > 1e-9))
         if not len(hit):
             return

@@ -1,7 +1,8 @@
 """Motion in plan of both parts of a line that parts.
 
 See `chain` for how they are marched and `bends`, `posts` for what they touch. In plan only: what goes up is
-flagged by `energy.upward`. Left out: bending stiffness, height, and what is not given as a fitting.
+flagged by `energy.upward`. Left out: bending stiffness, rails, the ship's side. Height is two cases: a line that
+flies low runs against what stands on deck, rubs on it and is slowed by the air; any other flies over it all.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from typing import Final, Literal
 import numpy as np
 
 from monitor.base.frames import Floats
-from monitor.physics.snapback.chain import Drag, Flown, March
+from monitor.physics.snapback.chain import Flown, March
 from monitor.physics.snapback.lead import Part, Way, along, kinds, law, lay, posts, way
 from monitor.physics.snapback.led import Led
 
@@ -22,7 +23,7 @@ End = Literal["inboard", "outboard"]
 _SHOTS: Final = (3, 36)  # of the unloading, of the flight
 _GOES_ON: Final = 1.15  # × the time in which a straight line lies stretched out behind its securing point
 _KICKED: Final = 0.1  # of the part, from the parted end, falling to nothing: where the sideways kick acts (ours)
-_CHUNK: Final = 100  # chains at once: what the processor keeps close at hand
+_CHUNK: Final = 200  # chains at once: what the processor keeps close at hand
 
 
 @dataclass(frozen=True)
@@ -57,9 +58,7 @@ def release(
     *,
     seed: int = 0,
     kick: float | Sequence[float] = 0.05,
-    air: bool = False,
-    deck_friction: float = 0.0,
-    posts_m: Sequence[tuple[float, float, float]] = (),
+    low: Sequence[bool] = (),
     springs: int = 48,
     quicker: float = 24.0,
 ) -> tuple[Path, ...]:
@@ -67,12 +66,12 @@ def release(
 
     `at_m`: metres from the inboard end along the points of the lead as it lies, each within the line. `kick`:
     standard deviation of the random sideways speed of the parted ends as a share of their recoil speed; or, given
-    as a sequence (2 × breaks), those speeds themselves, positive to the left looking from the held end. `air` drag
-    narrows a swing, `deck_friction` (coefficient) shortens a throw: both left out errs wide. `posts_m`: (x, y,
-    radius) of other fittings on the way. `springs` of each part and `quicker`, how many times waves of the slack
-    line outrun it, set how fine and how slow the work is. Raises ValueError for what is out of range.
+    as a sequence (2 × breaks), those speeds themselves, positive to the left looking from the held end. `low`: of
+    which breaks the parts fly low: slowed by air and deck, and the inboard part runs against what is `led.in_way`;
+    none without it, which errs wide. `springs` of each part and `quicker`, how many times waves of the slack line
+    outrun it, set how fine and how slow the work is. Raises ValueError for what is out of range.
     """
-    cuts_m = _checked(led, at_m, deck_friction, springs, quicker)
+    cuts_m = _checked(led, at_m, low, springs, quicker)
     ways_back = kinds(led, tension_n)
     on = way(led)
     table = law(ways_back)
@@ -84,7 +83,9 @@ def release(
         rows = in_turn[begin : begin + _CHUNK]
         some = [parts[row] for row in rows]
         chains, bends = lay(led, ways_back, some, springs)
-        march = March(chains, bends, posts(led, chains, posts_m), Drag(deck_friction, air))
+        flies_low = np.array([bool(low and low[row // 2]) for row in rows])
+        aboard = np.array([row % 2 == 0 for row in rows])
+        march = March(chains, bends, posts(led, chains, flies_low & aboard), flies_low)
         speed_m_s = np.array([w.speed_m_s for w in ways_back])[chains.kind[-1]]
         _kick(march, kicks[rows] * speed_m_s)
         march.unload(table, tension_n, _SHOTS[0])
@@ -95,13 +96,13 @@ def release(
     return tuple(paths[row] for row in range(len(parts)))
 
 
-def _checked(led: Led, at_m: Sequence[float], deck_friction: float, springs: int, quicker: float) -> Floats:
+def _checked(led: Led, at_m: Sequence[float], low: Sequence[bool], springs: int, quicker: float) -> Floats:
     cuts_m = np.asarray(at_m, dtype=np.float64).reshape(-1)
     length_m = led.length_m
     if not len(cuts_m) or not np.all((cuts_m > 0.0) & (cuts_m < length_m)):
         raise ValueError(f"a break lies between the ends of the line, above 0 and below {length_m:.2f} m")
-    if not 0.0 <= deck_friction <= 2.0:
-        raise ValueError(f"a friction of {deck_friction:g} on deck is not within 0 and 2")
+    if len(low) not in (0, len(cuts_m)):
+        raise ValueError(f"{len(cuts_m)} breaks: which fly low must be told of all or none, not of {len(low)}")
     if not 4 <= springs <= 512:
         raise ValueError(f"{springs} springs: 4 to 512 are possible")
     if not 5.0 <= quicker <= 100.0:
