@@ -39,8 +39,8 @@ KEY: Final = (
 )
 CAUTIONS: Final = (
     "Advice only: master, line management plan and port rules come first. Simulated in plan, each line breaking "
-    "at 100 places: every second time houses and fittings stop it, else it flies over them; rails stop nothing. No "
-    "wall makes the place behind it one to stand. Lines also fly upward, and fittings fly when they fail. A place "
+    "at 100 places: every second time houses and fittings stop it, else it flies over them; rails stop nothing. "
+    "No wall makes the place behind it one to stand. Lines also fly upward, and fittings fly when they fail. A place "
     "that no simulated line met can be struck by the next one."
 )
 HEIGHT_IN, WIDTH_IN = 8.27, 11.69  # A4 across

@@ -95,8 +95,8 @@ def deck_words(picture: Picture) -> str:
     small = (
         "Worst of the three lines nearest their limits that sweep the deck, each parting at the high end of its "
         "tension now or in the pass to come. Every second time houses and fittings stop it, else it flies over "
-        "them; no wall makes the place behind it one to stand. A place that no simulated line met can be struck by "
-        "the next one. Sheets for the notice board are made at the terminal: bightwatch decks."
+        "them; no wall makes the place behind it one to stand. A place that no simulated line met can be struck "
+        "by the next one. Sheets for the notice board are made at the terminal: bightwatch decks."
     )
     parts.insert(1, el("table", key))
     return "".join([*parts, el("p", esc(small), class_="small"),
