@@ -35,7 +35,7 @@ from monitor.run.recording import open_recording, write_recording
 from monitor.run.replay import replay
 from monitor.settings.load import from_snapshot, snapshot
 from monitor.settings.schema import Alerts, Levels
-from monitor.watch import hourly
+from monitor.watch import expected, hourly, outlook
 from monitor.watch.calls import AheadFacts, Cuts, Heaviest, HourFacts, LimitFacts, PassingFacts, WindFacts
 from monitor.watch.expected import Ask
 from monitor.watch.profiles import Sweep, Ticked
@@ -54,27 +54,30 @@ class Tape:
 
     @contextmanager
     def playing(self) -> Iterator[None]:
-        """Ticks are further apart, too."""
-        asked = count()
-        usual = pipeline.TICK, pipeline.look_ahead, hourly.MEMBERS
+        """Ticks are further apart, and left out is what no alert asks for: odds of an hour, places on deck."""
+        asked, usual = count(), (pipeline.TICK, pipeline.look_ahead, hourly.MEMBERS)
+        unasked = expected.SOON_MINUTES, outlook.worst_ahead
 
         def look_ahead(ask: Ask) -> Outlook:
             number = next(asked)
             if number == len(self.asked):
                 self.asked.append((ask, usual[1](ask)))
-            first, outlook = self.asked[number]
+            first, told = self.asked[number]
             same = (ask.now, ask.wind, ask.targets, ask.stay, ask.air, ask.forecast, ask.hours)
             assert same == (
                 first.now, first.wind, first.targets, first.stay, first.air, first.forecast, first.hours
             )  # fmt: skip
-            return outlook
+            return told
 
+        expected.SOON_MINUTES = unasked[0][:2]  # type: ignore[assignment,misc]
+        outlook.worst_ahead = lambda settings, names, told, before: told
         pipeline.TICK, pipeline.look_ahead = timedelta(seconds=30.0), look_ahead  # type: ignore[misc]
         hourly.MEMBERS = 50  # type: ignore[misc]
         try:
             yield
         finally:
             pipeline.TICK, pipeline.look_ahead, hourly.MEMBERS = usual  # type: ignore[misc]
+            expected.SOON_MINUTES, outlook.worst_ahead = unasked  # type: ignore[misc]
 
 
 @pytest.fixture(scope="module")
