@@ -26,7 +26,7 @@ from monitor.outlet.console.sheet import sheet_of
 from monitor.outlet.wording import Local, line_of, notice
 from monitor.physics.fittings import capstan_ratio
 from monitor.physics.snapback import Led, Swept
-from monitor.records.decks import QUAY, Area, Ground, Near, Place, Site, Way, WorstOfLine
+from monitor.records.decks import QUAY, Area, Ground, Near, Place, Rise, Site, Way, WorstOfLine
 from monitor.records.estimates import Band, LineLoad, Outlook, Validity
 from monitor.records.events import AlertState, Priority, Reason, Transition
 from monitor.records.situations import Matter, Situation
@@ -115,6 +115,12 @@ def test_an_end_counts_by_squares_beside_it() -> None:
     assert drill.score(task([False] * 3), SITE, said(inboard="OUT")).inboard == 0
 
 
+def drill_task() -> drill_sheet.DrillSheet:
+    return drill_sheet.DrillSheet(
+        SITE, SITE.ways[0], (12.5, 0.5), "bend", 1e5, (7.5, 7.5), 0.0, -10.0, 5.0, "ABCD", 4, 1, "Ship", True
+    )
+
+
 def marks(struck_said: bool, here: bool, stand: int | None) -> drill_sheet.Marks:
     return drill_sheet.Marks(
         5, ("A1", 0, ("A4",)), ("B1", 2, ("D1", "out")), struck_said, here, 41, 100, "B3", stand
@@ -125,9 +131,7 @@ def marks(struck_said: bool, here: bool, stand: int | None) -> drill_sheet.Marks
 @pytest.mark.parametrize("here", [True, False])
 @pytest.mark.parametrize("stand", [None, 0, 17])
 def test_what_the_score_says(struck_said: bool, here: bool, stand: int | None) -> None:
-    sheet = drill_sheet.DrillSheet(
-        SITE, SITE.ways[0], (12.5, 0.5), "bend", 1e5, (7.5, 7.5), 0.0, -10.0, 5.0, "ABCD", 4, 1, "Ship", True
-    )
+    sheet = drill_task()
     told = drill_sheet.score_in_words(sheet, marks(struck_said, here, stand))
     assert "struck in 41 of 100 simulated breaks" in told
     assert not FORBIDDEN.search(told + drill_sheet.questions(sheet))
@@ -181,6 +185,28 @@ def test_the_sheet_says_that_all_of_it_can_be_struck_and_hatches_all_of_it(tmp_p
     text = svg.read_text(encoding="utf-8")
     assert text.count("url(#h") >= len(SITE.grounds)  # each ground is filled with a hatching
     assert not re.search(r"#(?:f|e|d)[0-9a-f]0{2,4}\b|red", text.replace("hatch", ""))
+
+
+RISE = Rise((2.5, 7.5), "the lead bends 12° down at bow chock", 14.4)
+UP = "may whip upward here: the lead bends 12° down at bow chock; by its energy to 14 m above it"
+
+
+def test_what_may_go_up_is_told_and_marked_and_its_absence_is_no_promise(tmp_path: Path) -> None:
+    """On the sheet of its ground and in the answer of the drill; that any line may, on each."""
+    pytest.importorskip("matplotlib")
+    told = []
+    for ground, rises in (("poop", (("S1", RISE),)), ("poop", ()), (QUAY, (("S1", RISE),))):
+        svg = tmp_path / "up.svg"
+        deck_drawing.draw_deck(replace(sheet_for(ground, SITE), rises=rises), [svg])
+        texts = [each for each in ElementTree.parse(svg).iter() if each.tag.endswith("text")]
+        told.append(" ".join("".join("".join(each.itertext()).split()) for each in texts))
+    squeezed = "".join(UP.split())
+    assert [squeezed in "".join(words.split()) for words in told] == [True, False, False]
+    assert [words.count(deck_drawing.UPWARD) for words in told] == [3, 1, 1]  # mark, row, and for any line
+    assert all("".join(worst_places.CAUGHT.split()) in "".join(words.split()) for words in told)
+    answer = drill_sheet.score_in_words(drill_task(), replace(marks(True, True, None), rises=(RISE,)))
+    assert f"S1 {UP}. {worst_places.CAUGHT}" in " ".join(answer.split())
+    assert worst_places.CAUGHT in drill_sheet.score_in_words(drill_task(), marks(True, True, None))
 
 
 def test_the_same_sheet_twice_is_the_same_file(tmp_path: Path) -> None:

@@ -14,11 +14,11 @@ from textwrap import fill
 from typing import TYPE_CHECKING, Any, Final
 
 import shapely
-from shapely import Polygon
+from shapely import Point, Polygon
 
 from monitor.outlet.pictures import MISSING
-from monitor.outlet.worst_places import WHOLE_DECK, WHOLE_QUAY, reached_in_words
-from monitor.records.decks import QUAY, Area, Ground, Reached, Ring, Site
+from monitor.outlet.worst_places import CAUGHT, WHOLE_DECK, WHOLE_QUAY, reached_in_words, rise_in_words
+from monitor.records.decks import QUAY, Area, Ground, Reached, Ring, Rise, Site, Spot
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -29,6 +29,8 @@ FAINT: Final = "#6d7780"
 PAPER: Final = "#ffffff"
 DECK: Final = "#ece2c4"
 GRADES: Final = {2: ("#d9bd7a", "/////"), 3: ("#b3873a", "xxxxx")}  # colour, hatching; ochres, never red
+UPWARD: Final = "⇧"
+_RISES: Final = 4  # told at most; all are marked
 WHOLE: Final = "///"
 HOUSE: Final = "#c9ced2"
 WATER: Final = "#eaf1f4"
@@ -40,8 +42,8 @@ KEY: Final = (
 CAUTIONS: Final = (
     "Advice only: master, line management plan and port rules come first. Simulated in plan, each line breaking "
     "at 100 places: every second time houses and fittings stop it, else it flies over them; rails stop nothing. "
-    "No wall makes the place behind it one to stand. Lines also fly upward, and fittings fly when they fail. A place "
-    "that no simulated line met can be struck by the next one."
+    "No wall makes the place behind it one to stand. Lines also fly upward, and fittings fly when they fail. A "
+    "place that no simulated line met can be struck by the next one."
 )
 HEIGHT_IN, WIDTH_IN = 8.27, 11.69  # A4 across
 
@@ -69,6 +71,7 @@ class DeckSheet:
     local: datetime
     invented: bool
     program: str
+    rises: tuple[tuple[str, Rise], ...] = ()  # of all lines of the stay
 
 
 def draw_deck(sheet: DeckSheet, to: Sequence[Path]) -> None:
@@ -84,7 +87,8 @@ def draw_deck(sheet: DeckSheet, to: Sequence[Path]) -> None:
         ground = sheet.site.ground(sheet.ground)
         for place, window in _windows(ground):
             plan = figure.add_axes(place)
-            draw_ground(plan, sheet.site, ground, sheet.areas, window)
+            rising = sorted({rise.at for _, rise in _rises(sheet)})
+            draw_ground(plan, sheet.site, ground, sheet.areas, window, rising=rising)
         _margin(figure, sheet)
         _foot(figure, sheet)
         for path in to:
@@ -125,8 +129,10 @@ def draw_ground(
     areas: Sequence[Area],
     window: tuple[float, float],
     names: bool = True,
+    rising: Sequence[Spot] = (),
 ) -> None:
-    """A stretch of a ground from above, bow to the right and port side up, with the lines that run near it."""
+    """A stretch of a ground from above, bow to the right and port side up, with the lines that run near it, and
+    where they may go up."""
     ys = [corner[1] for corner in ground.outline]
     beside = 0.06 * (window[1] - window[0])
     axes.set_xlim(window[0] - beside, window[1] + beside)
@@ -158,6 +164,8 @@ def draw_ground(
     if names:
         scale_bar(axes)
         tags = _Tags(axes, [place.at for place in (*ground.stations, *ground.fittings)])
+        for at in rising:
+            tags.above(at)
         _numerals(axes, ground, areas, tags)
         for place in (*ground.stations, *ground.fittings):
             tags.beside(place.at, place.name, place.kind == "station")
@@ -206,6 +214,11 @@ class _Tags:
         spots = [(at[0] + dx * self.point_m, at[1] + dy * self.point_m) for dx, dy in around]
         spot = min(spots, key=lambda each: self._covered(each, wide, tall))
         self.put(spot, words, size, weight="bold" if strong else "normal")
+
+    def above(self, at: Spot) -> None:
+        """The sign of a line that may go up, over its mark."""
+        frame = {"facecolor": PAPER, "edgecolor": INK, "linewidth": 0.8, "pad": 1.0}
+        self.put((at[0], at[1] - 14.0 * self.point_m), f" {UPWARD} ", 11.0, weight="bold", bbox=frame)
 
     def put(self, at: tuple[float, float], words: str, size: float, **more: Any) -> None:
         """Words at a place, whatever is there."""
@@ -299,6 +312,18 @@ def _margin(figure: Figure, sheet: DeckSheet) -> None:
     figure.text(left, top - 0.13, "People here: which line reaches them", fontsize=10, weight="bold", color=INK)
     people = "\n".join(_people(sheet))
     figure.text(left, top - 0.142, people, fontsize=7.6, color=INK, va="top", linespacing=1.35)
+
+    rows = [f"{UPWARD} {line} {rise_in_words(rise)}." for line, rise in _rises(sheet)[:_RISES]]
+    rows += [f"{UPWARD} {CAUGHT}"]
+    upward = "\n".join(fill(row, 57, subsequent_indent="     ") for row in rows)
+    figure.text(left, 0.105, upward, fontsize=7.6, color=INK, va="bottom", linespacing=1.35)
+
+
+def _rises(sheet: DeckSheet) -> list[tuple[str, Rise]]:
+    """Those on the ground of the sheet, the highest first."""
+    here = Polygon(sheet.site.ground(sheet.ground).outline).buffer(1.0)  # fairleads stand at its edge
+    mine = [(line, rise) for line, rise in sheet.rises if here.covers(Point(rise.at))]
+    return sorted(mine, key=lambda pair: -pair[1].height_m)
 
 
 def _people(sheet: DeckSheet) -> list[str]:

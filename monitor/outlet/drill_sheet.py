@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from monitor.outlet.deck_drawing import DECK, FAINT, INK, PAPER, draw_ground, scale_bar
 from monitor.outlet.pictures import MISSING
-from monitor.records.decks import Ring, Site, Spot, Way
+from monitor.outlet.worst_places import CAUGHT, rise_in_words
+from monitor.records.decks import Ring, Rise, Site, Spot, Way
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -70,6 +71,7 @@ class Marks:
     breaks: int
     stand: str
     stand_struck: int | None  # None: off the deck
+    rises: tuple[Rise, ...] = ()
 
 
 # --- words --------------------------------------------------------------------------------------------------
@@ -102,9 +104,14 @@ def score_in_words(sheet: DrillSheet, marks: Marks) -> str:
     for name, (said, points, went) in (("inboard", marks.inboard), ("outboard", marks.outboard)):
         over = ", ".join("ground beyond the picture" if square == "out" else square for square in went[:12])
         rows.append(f"{name.capitalize()} end: you said {said}; it went over {over}. {points} of 3.")
-    rows += ["", _figure(marks), "", _stand(marks), ""]
+    rows += ["", _figure(marks), "", _stand(marks), "", *upward_rows(sheet.way.line, marks.rises), ""]
     rows.append("All of both mooring decks and the quay edge can be struck. The next line may part elsewhere.")
     return "\n".join(rows) + "\n"
+
+
+def upward_rows(line: str, rises: Sequence[Rise]) -> list[str]:
+    """What the plan does not show: where the line may go up, and that any line may."""
+    return [*(f"{line} {rise_in_words(rise)}." for rise in rises), CAUGHT]
 
 
 def _figure(marks: Marks) -> str:

@@ -7,7 +7,7 @@ from itertools import zip_longest
 from math import inf
 from typing import Final
 
-from monitor.records.decks import QUAY, Near, Reached, WorstOfLine
+from monitor.records.decks import QUAY, Near, Reached, Rise, WorstOfLine
 from monitor.records.situations import Matter, Situation
 
 IN_REACH: Final = "All of both mooring decks and the quay edge can be struck"
@@ -22,6 +22,7 @@ WHOLE_QUAY: Final = (
 NOT_ENTERED: Final = "Deck plan not entered: whole deck marked, worst places unknown."
 NOT_KNOWN: Final = "Worst places unknown"
 WORKED_OUT: Final = "Worst places being worked out"
+CAUGHT: Final = "Any line that is caught, on a fender or the quay edge, may jump upward when it comes free."
 OFTEN: Final = (
     0.10  # of breaks: a station reached less often is not named in a notice; it is in reach all the same
 )
@@ -81,3 +82,8 @@ def reached_in_words(reached: Reached) -> str:
     low, high = 100.0 * reached.low, 100.0 * reached.high
     share = "under 1" if reached.share < 0.01 else f"{100.0 * reached.share:.0f}"  # never 0: it is struck
     return f"{share} % of breaks ({low:.0f}–{high:.0f} %)"
+
+
+def rise_in_words(rise: Rise) -> str:
+    """ "may whip upward here: the lead bends 8° down at the bow chock; by its energy to 12 m above it"."""
+    return f"may whip upward here: {rise.why}; by its energy to {rise.height_m:.0f} m above it"

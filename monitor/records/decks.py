@@ -104,8 +104,18 @@ class Reached:
 
 
 @dataclass(frozen=True, slots=True)
+class Rise:
+    """A fitting where a recoil may leave the plan upward, and why; `height_m` above it is a bound from energy."""
+
+    at: Spot
+    why: str
+    height_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class WorstOfLine:
-    """Where one line, parting at up to `tension_n`, is worst. `swept`: all that any of the breaks swept."""
+    """Where one line, parting at up to `tension_n`, is worst. `swept`: all that any of the breaks swept. Without
+    `rises` no bend of the lead is steep; a line that is caught may jump upward all the same."""
 
     line: str
     group: str
@@ -116,3 +126,4 @@ class WorstOfLine:
     swept: tuple[Ring, ...]
     near: tuple[Near, ...]  # the worst first
     reached: tuple[Reached, ...]  # the most often struck first
+    rises: tuple[Rise, ...] = ()

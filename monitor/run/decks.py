@@ -14,9 +14,9 @@ from monitor.base.units import UnitError, parse_quantity
 from monitor.outlet import drill_sheet, hauling_page
 from monitor.outlet.deck_drawing import DeckSheet, Tension, draw_deck
 from monitor.outlet.wording import SMALL_PRINT
-from monitor.outlet.worst_places import NOT_ENTERED, of_lines, reached_in_words
+from monitor.outlet.worst_places import CAUGHT, NOT_ENTERED, of_lines, reached_in_words, rise_in_words
 from monitor.physics.fittings import FRICTION, capstan_ratio
-from monitor.physics.snapback import Led, upward
+from monitor.physics.snapback import Led
 from monitor.records.decks import Site, Way
 from monitor.run import whatif
 from monitor.run.preparing import Verb, utc
@@ -98,12 +98,13 @@ def _decks(args: argparse.Namespace, console: Console) -> int:
     at = (args.at or stay.tended_at) + stay.local_time_ahead_of_utc
     taken = tuple(Tension(*pair) for pair in sorted(tensions.items(), key=lambda pair: -pair[1]))
     reached = tuple((each.line, who) for each in worst for who in each.reached)
+    rises = tuple((each.line, rise) for each in worst for rise in each.rises)
     args.to.mkdir(parents=True, exist_ok=True)
     for ground in site.grounds:
         name = args.to / _file_name(ground.name)
         sheet = DeckSheet(
             site, ground.name, areas, reached, taken, basis, ship.name, settings.berth.name, at,
-            stay.invented or ship.invented or settings.berth.invented, program_version(),
+            stay.invented or ship.invented or settings.berth.invented, program_version(), rises,
         )  # fmt: skip
         draw_deck(sheet, [name.with_suffix(".png"), name.with_suffix(".svg")])
         console.print(f"Drawn: {name}.png, {name}.svg", markup=False, soft_wrap=True)
@@ -112,9 +113,9 @@ def _decks(args: argparse.Namespace, console: Console) -> int:
         console.print(f"{found.line}, up to {found.tension_n / 1e3:.0f} kN. {words}", markup=False, soft_wrap=True)
         for who in found.reached[:3]:
             console.print(f"    {who.station}: {reached_in_words(who)}", markup=False, soft_wrap=True)
-        for up in upward(leds[found.line], found.tension_n):
-            words = f"    may fly upward, too: {up.why}; at most {up.height_m:.0f} m above it"
-            console.print(words, markup=False, soft_wrap=True)
+        for rise in found.rises:
+            console.print(f"    {rise_in_words(rise)}", markup=False, soft_wrap=True)
+    console.print(CAUGHT, markup=False, soft_wrap=True)
     console.print(SMALL_PRINT, markup=False)
     return 0
 
@@ -171,6 +172,7 @@ def _drill(args: argparse.Namespace, console: Console) -> int:
         result.breaks,
         answer.stand,
         result.stand_struck,
+        drill.rises,
     )
     flown = [drill_sheet.Flight(part.times_s, part.lines_m) for part in drill.parts]
     film, told = args.to / f"drill-{drill.seed}-recoil.gif", drill_sheet.score_in_words(sheet, marks)

@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from monitor.base.frames import Floats
-from monitor.physics.snapback import Flights, Led, Swept, class_tension_n, flights
-from monitor.records.decks import QUAY, Area, Ground, Near, Reached, Ring, Site, Spot, WorstOfLine
+from monitor.physics.snapback import Flights, Led, Swept, class_tension_n, flights, upward
+from monitor.records.decks import QUAY, Area, Ground, Near, Reached, Ring, Rise, Site, Spot, WorstOfLine
 from monitor.watch.scores import wilson
 
 Marks = NDArray[np.bool_]
@@ -220,7 +220,13 @@ def worst_of_line(
         _rings(_shape(touched, field.corner)) if touched.any() else (),
         tuple(near_words(site, areas, field)),
         reached(site, field),
+        rises_of(led, class_tension_n(tension_class, led.strength_n)),
     )
+
+
+def rises_of(led: Led, tension_n: float) -> tuple[Rise, ...]:
+    """Where the recoil of a line may go up."""
+    return tuple(Rise(led.points_m[up.point], up.why, up.height_m) for up in upward(led, tension_n))
 
 
 def coarse_class(tension_n: float, strength_n: float) -> int:

@@ -17,8 +17,8 @@ import shapely
 from shapely import Point, Polygon
 
 from monitor.physics.snapback import Flights, Led, Swept, flights
-from monitor.records.decks import Site, Spot, Way
-from monitor.watch.danger import BREAKS, Field, bounds_of, line_field
+from monitor.records.decks import Rise, Site, Spot, Way
+from monitor.watch.danger import BREAKS, Field, bounds_of, line_field, rises_of
 
 BESIDE_M: Final = 12.0  # of the line, shown and divided into squares
 SQUARE_M, LARGE_SQUARE_M = 5.0, 10.0
@@ -78,6 +78,7 @@ class Drill:
     ground: str  # that the figure stands on
     squares: Squares
     field: Field
+    rises: tuple[Rise, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +137,7 @@ def drill_of(
         ground,
         squares,
         line_field(led, tension_class, bounds_of(site), count),
+        rises_of(led, flown.tension_n),
     )
 
 

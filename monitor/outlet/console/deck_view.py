@@ -17,6 +17,7 @@ from monitor.base.units import tonnes_force
 from monitor.outlet.console.svg import box, drawing, el, esc, items, rule, shape, stroke, text
 from monitor.outlet.wording import SMALL_PRINT
 from monitor.outlet.worst_places import (
+    CAUGHT,
     NOT_ENTERED,
     NOT_KNOWN,
     WHOLE_DECK,
@@ -24,13 +25,15 @@ from monitor.outlet.worst_places import (
     near_in_words,
     nearest,
     reached_in_words,
+    rise_in_words,
 )
-from monitor.records.decks import QUAY, Ground, Place, Ring, Way, WorstOfLine
+from monitor.records.decks import QUAY, Ground, Place, Ring, Rise, Way, WorstOfLine
 from monitor.records.picture import Picture, Plan
 
 MEANT: Final = 3  # lines of a deck: more of them cover it whole, which its hatching says already
 BESIDE_M: Final = 3.0
 ASHORE_M: Final = 9.0  # of what lies beyond the rail on the side of the quay
+UPWARD: Final = "⇧"
 HEAD_PX, GAP_PX = 26.0, 10.0
 KEY: Final = (
     (3, "half of all chance × speed falls here"),
@@ -85,10 +88,13 @@ def deck_words(picture: Picture) -> str:
     parts = [el("p", el("b", esc(WHOLE_DECK)))]
     for deck in reversed(mooring_decks(picture.plan)):
         parts.append(el("h3", esc(deck.name[0].upper() + deck.name[1:])))
-        told = [_told(heavy, found, deck) for heavy, found in meant_on(picture, deck)]
+        meant = meant_on(picture, deck)
+        told = [_told(heavy, found, deck) for heavy, found in meant]
+        told += [f"{UPWARD} {line} {rise_in_words(rise)}" for line, rise in _rises(meant, deck)]
         if waiting := _waiting(picture, deck):
             told.append(f"{WORKED_OUT}: {', '.join(waiting)}")
         parts.append(items(told or [NOT_KNOWN]))
+    parts.append(el("p", esc(f"{UPWARD} {CAUGHT}")))
     key = "".join(
         el("tr", el("td", _sample(grade)), el("td", el("b", str(grade)), esc(f" {words}"))) for grade, words in KEY
     )
@@ -101,6 +107,12 @@ def deck_words(picture: Picture) -> str:
     parts.insert(1, el("table", key))
     return "".join([*parts, el("p", esc(small), class_="small"),
                     el("p", esc(SMALL_PRINT), class_="small dim")])  # fmt: skip
+
+
+def _rises(meant: Sequence[tuple[Heavy, WorstOfLine]], deck: Ground) -> list[tuple[str, Rise]]:
+    """Fittings of a deck at which one of these lines may go up."""
+    here = {fitting.at for fitting in deck.fittings}
+    return [(heavy.line, rise) for heavy, found in meant for rise in found.rises if rise.at in here]
 
 
 def _waiting(picture: Picture, deck: Ground) -> list[str]:
@@ -220,6 +232,9 @@ def _deck(picture: Picture, deck: Ground, frame: _Frame) -> list[str]:
     inside += [_mark(place, frame) for place in places]
     names.taken += [names.around(*frame.at(place.at), 14.0, 14.0) for place in places]
     marks = _numerals(deck, meant, frame, names)
+    for x, y in sorted({frame.at(rise.at) for _, rise in _rises(meant, deck)}):
+        names.taken.append(names.around(x, y - 17.0, 20.0, 20.0))
+        marks += [box(x - 9, y - 27, 18, 20, "dv-fitting"), text(x, y - 11, UPWARD, "label strong", "middle")]
     for place in places:
         if place.kind in ("station", "drum", "warping drum"):
             names.beside(place)
