@@ -190,7 +190,7 @@ def _fineness(hull: Hull, gap_m: float) -> int:
     return next((n for n in _ALONG_HULL if _LENGTHS_OVER_GAP * hull.lpp_m <= n * gap_m), _ALONG_HULL[-1])
 
 
-@lru_cache(maxsize=24)  # 1 to 5 MB each
+@lru_cache(maxsize=40)  # 1 to 5 MB each; a busy berth asks for some 40 within minutes
 def _afloat(hull: Hull, nx: int, depth_m: float | None, quay_y_m: float | None) -> Afloat:
     return afloat(_panels(hull, nx), depth_m, quay_y_m)
 
