@@ -106,3 +106,9 @@ def m_s(speed_kn: float) -> float:
 def tonnes_force(force_n: float) -> float:
     """N to tonnes-force."""
     return force_n / TONNE_FORCE_N
+
+
+def metres_in_words(low_m: float, high_m: float) -> str:
+    """ "0.2–0.6 m" or "up to 0.6 m"; tenths of a metre, rounded up."""
+    most = f"{math.ceil(10.0 * high_m) / 10.0:.1f} m"
+    return f"up to {most}" if low_m < 0.05 else f"{low_m:.1f}–{most}"

@@ -15,6 +15,7 @@ _ALONE: Final = {
     "off": "Watch was off",
     "model": "Line loads",
     "journal": "Journal",
+    "brakes": "Brakes that may have rendered",
 }
 _WITH_SUBJECT: Final = {
     "feed": "Not heard",

@@ -14,10 +14,10 @@ from datetime import datetime, timedelta
 from math import ceil, floor
 from typing import Final
 
-from monitor.base.units import knots
+from monitor.base.units import knots, metres_in_words
 from monitor.outlet.drivers import drivers_in_words, over_limits_in_words
 from monitor.outlet.worst_places import worst_in_words
-from monitor.records.estimates import Band, Encounter, LineLoad, Outlook, PassingAdvice, PassingKind, WindEstimate
+from monitor.records.estimates import Encounter, LineLoad, Outlook, PassingAdvice, PassingKind, WindEstimate
 from monitor.records.events import Notice, Priority, Reason, Transition
 from monitor.records.situations import Matter, Situation
 from monitor.settings.schema import ENTERED, STATIONS
@@ -113,18 +113,11 @@ def _rendering(lines: Sequence[LineLoad]) -> list[str]:
     """ "brake renders: FS1 longer by up to 0.6 m": lines whose brakes let go in the middle case, or at worst."""
     found = []
     for word, sure in (("brake renders", True), ("brake may render", False)):
-        lets = [load for load in lines if load.runs_out_m and (load.runs_out_m.mid > 0.0) is sure]
+        lets = [(load.line, m) for load in lines if (m := load.runs_out_m) and (m.mid > 0.0) is sure]
         if lets:
-            each = ", ".join(f"{load.line} longer by {_metres(load.runs_out_m)}" for load in lets)
+            each = ", ".join(f"{line} longer by {metres_in_words(m.low, m.high)}" for line, m in lets)
             found.append(f"{word}: {each}")
     return found
-
-
-def _metres(band: Band | None) -> str:
-    """ "0.2–0.6 m" or "up to 0.6 m"; tenths of a metre, rounded up."""
-    low, high = (0.0, 0.0) if band is None else (band.low, band.high)
-    most = f"{ceil(10.0 * high) / 10.0:.1f} m"
-    return f"up to {most}" if low < 0.05 else f"{low:.1f}–{most}"
 
 
 def percent(load: LineLoad) -> str:
@@ -331,7 +324,14 @@ def _own(priority: Priority, s: Situation, now: datetime, local: Local) -> _Word
 
 
 def _line(priority: Priority, s: Situation, now: datetime, local: Local) -> _Words:
-    state = s.facts[0]
+    state, *each = s.facts
+    if each:
+        do = (
+            "Keep off both mooring decks. From outside them, look whether these lines hang lower or their drums "
+            "have turned; then enter for each: held, rendered or tended."
+        )
+        why = "The load worked out was over the brake's setting. Nothing measures what ran out; loads allow for it"
+        return do, f"Brakes {state}: {', '.join(each)}", why, f"Now, {local.clock(now)}"
     if priority is Priority.ALARM:
         do = (
             "CLEAR BOTH MOORING DECKS AND QUAY EDGE NOW: the next line may follow. Call master; engine, "
@@ -372,9 +372,7 @@ _DECKS: Final = (
 
 def _ended(change: Transition, about: str) -> Notice:
     do, what = _ENDED.get(change.alert.partition(":")[0], _DECKS)
-    return Notice(
-        change.at, change.alert, change.priority, change.reason, do, what, "", "", "", CAUTION, about
-    )
+    return Notice(change.at, change.alert, change.priority, change.reason, do, what, "", "", "", CAUTION, about)
 
 
 def _sure(s: Situation) -> str:

@@ -126,6 +126,11 @@ def heights_changed(mooring: Mooring, rise_m: Floats | float) -> Mooring:
     return replace(mooring, fairlead_height_m=mooring.fairlead_height_m + rise_m)
 
 
+def veered(mooring: Mooring, out_m: Floats) -> Mooring:
+    """The same lines, each longer by `out_m` (m,): what brakes have let out and nobody has heaved in."""
+    return replace(mooring, lines=replace(mooring.lines, taut_m=mooring.lines.taut_m + out_m))
+
+
 def on_brakes(mooring: Mooring, render_n: Floats) -> Mooring:
     """The same lines held by brakes that render at `render_n` (m,) outside the fairlead; inf for bitts.
 

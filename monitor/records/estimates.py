@@ -96,6 +96,14 @@ class LineLoad:
 
 
 @dataclass(frozen=True, slots=True)
+class Slip:
+    """A brake that may have rendered since its line was tended: by how much the line would be longer for it."""
+
+    line: str
+    out_m: Band
+
+
+@dataclass(frozen=True, slots=True)
 class LoadEstimate:
     """The moored ship now."""
 
@@ -112,6 +120,7 @@ class LoadEstimate:
     moved_off_m: float | None  # away from the quay
     validity: Validity
     reasons: tuple[str, ...] = ()
+    slips: tuple[Slip, ...] = ()  # by now, until somebody says how those lines are
 
 
 class PassingKind(StrEnum):

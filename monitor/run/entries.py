@@ -24,7 +24,7 @@ draught FWD AFT               after cargo or ballast                     draught
 alongside MMSI [AREA]         a craft made fast to us                    alongside 200933001 300 m^2
 cast off MMSI                 she has left
 tow MMSI none / tow MMSI yes  whether a tug tows what AIS does not show
-line NAME STATE               tended | slack | heavy | rendered | parted
+line NAME STATE               tended | held (its brake) | slack | heavy | rendered | parted
 note TEXT                     anything for the log
 help                          this page"""
 

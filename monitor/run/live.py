@@ -46,6 +46,7 @@ from monitor.watch.expected import Ask
 from monitor.watch.impaired import OUTLOOK
 
 BEAT: Final = timedelta(seconds=1)
+ESTIMATED_WITHIN: Final = timedelta(minutes=3)  # an estimate is journalled every minute at least
 LATE_AFTER_S: Final = 2.5  # so that a beat or two are left before the tick that would wait for it
 
 
@@ -117,8 +118,9 @@ class Live:
         rare = self._journal.read(direction="in", kinds=REMEMBERED_KINDS)
         recent = self._journal.read(begins=self._clock.now() - REMEMBERED, direction="in")
         told = self._journal.read(direction="out", kinds=("Transition",))
+        estimates = self._journal.read(begins=last - ESTIMATED_WITHIN, direction="out", kinds=("LoadEstimate",))
         seen = 0
-        for entry in merge(rare, recent, told, key=lambda entry: entry.seq):
+        for entry in merge(rare, recent, told, estimates, key=lambda entry: entry.seq):
             if entry.seq > seen:  # some are in both
                 self.session.remember(entry)
             seen = entry.seq

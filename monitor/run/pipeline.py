@@ -309,11 +309,12 @@ class Pipeline:
             self.outlook = self._pending[1]()
             self._pending = None
         wind = self.weather.estimate(now)
-        off = self.gauges.off(now)
-        if off != self.stay.off:
+        if (off := self.gauges.off(now)) != self.stay.off:
             self.stay = replace(self.stay, off=off)
         targets = self.traffic.targets(now, most=MOST_TARGETS)
-        self.estimate = self.estimator.estimate(wind, self.stay, self._air, targets, now)
+        self.estimate = self.estimator.estimate(wind, self.stay, self._air, targets, now, self.estimate)
+        if self.estimate.slips != self.stay.slips:
+            self.stay = replace(self.stay, slips=self.estimate.slips)
         if self._ticks % OUTLOOK_EVERY == 0 and self._pending is None:
             self._pending = self._ticks + OUTLOOK_AFTER, self._ask(now, wind, targets)
         situations = self.judge.situations(

@@ -11,10 +11,12 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Final
 
 from monitor.base.moved import moved
+from monitor.records.estimates import LoadEstimate, Slip
 from monitor.records.events import (
     Action,
     ClockStepped,
@@ -30,7 +32,7 @@ from monitor.run.pipeline import Conclusion, Pipeline, Submit
 from monitor.run.tap import Tap
 from monitor.settings.load import from_snapshot
 from monitor.settings.schema import Settings
-from monitor.watch import alarms, stay
+from monitor.watch import alarms, slips, stay
 
 REMEMBERED: Final = timedelta(minutes=10)
 REMEMBERED_KINDS: Final = ("OperatorAction", "SettingsSnapshot", "ClockStepped")  # however long ago
@@ -49,6 +51,7 @@ class Session:
         self._recent: deque[Entry] = deque()
         self._told: list[tuple[datetime, OperatorAction]] = []  # before that, about the stay
         self._alerts: dict[str, alarms.Alert] = {}  # as people were last told
+        self._slips: tuple[datetime, tuple[Slip, ...]] | None = None  # by the last estimate, and when that was
         self.pipeline: Pipeline | None = None
 
     def handle(self, at: datetime, record: In) -> list[Conclusion]:
@@ -67,8 +70,11 @@ class Session:
             return []  # a clip: what came before its start is remembered for it
         conclusions = self.pipeline.handle(at, record)
         for conclusion in conclusions:
-            if isinstance(conclusion, Transition):
-                self._alerts = alarms.told(self._alerts, conclusion)
+            match conclusion:
+                case Transition():
+                    self._alerts = alarms.told(self._alerts, conclusion)
+                case LoadEstimate():
+                    self._slips = conclusion.at, conclusion.slips
         return conclusions
 
     def remember(self, entry: Entry) -> None:
@@ -77,6 +83,9 @@ class Session:
         match entry.kind:
             case "Transition":
                 self._alerts = alarms.told(self._alerts, entry.record)  # type: ignore[arg-type]
+                return
+            case "LoadEstimate":
+                self._slips = entry.record.at, entry.record.slips  # type: ignore[union-attr]
                 return
             case "SettingsSnapshot":
                 self._settings(entry.record)  # type: ignore[arg-type]
@@ -91,6 +100,7 @@ class Session:
             self._recent.clear()  # another stay: what was told of the last one is over
             self._told.clear()
             self._alerts = {}
+            self._slips = None
         self._snapshot = taken
 
     def _clock_set(self, stepped: ClockStepped) -> None:
@@ -98,6 +108,7 @@ class Session:
         self._let_go(None)
         by = timedelta(seconds=stepped.step_s)
         self._told, self._alerts = moved(self._told, by), moved(self._alerts, by)
+        self._slips = moved(self._slips, by)
 
     def _let_go(self, before: datetime | None) -> None:
         """Drop the entries stamped before a time (None: all) but for what people told about the stay."""
@@ -118,5 +129,17 @@ class Session:
                     pipeline.stay = stay.apply(pipeline.stay, action, told_at)
         for entry in self._recent:
             pipeline.handle(entry.stamped_at, entry.record)  # type: ignore[arg-type]
+        pipeline.stay = replace(pipeline.stay, slips=self._slips_since())
         pipeline.resume(self._alerts)
         return pipeline
+
+    def _slips_since(self) -> tuple[Slip, ...]:
+        """Brakes that may have rendered by the last estimate, and what people told of lines after it."""
+        if self._slips is None:
+            return ()
+        at, left = self._slips
+        heard = ((entry.stamped_at, entry.record) for entry in self._recent if entry.kind == "OperatorAction")
+        for told_at, action in (*self._told, *heard):
+            if told_at >= at and isinstance(action, OperatorAction) and action.action is Action.LINE:
+                left = slips.told(left, action)
+        return left

@@ -17,7 +17,7 @@ from monitor.physics.inertia import ADDED_MASS_SPREAD, virtual_mass
 from monitor.physics.mooring import Mooring, equilibrium
 from monitor.physics.response import Members, critical_damping, step_s
 from monitor.physics.windage import COEFFICIENT_SPREAD
-from monitor.records.estimates import WaterEstimate, WindEstimate
+from monitor.records.estimates import Band, WaterEstimate, WindEstimate
 from monitor.records.observations import AirReading
 from monitor.watch import draws as drawn
 from monitor.watch.draws import MEMBERS, Draws, between
@@ -77,6 +77,10 @@ def ensemble(case: Case) -> Ensemble:
     factor = np.exp(drawn.PRETENSION * (chance[drawn.TAUT][:, None] + chance.taut[:, kept]))
     soft = np.where(held.stiffness_n_m > 0.0, held.stiffness_n_m, np.inf)
     payed_m = -(factor - 1.0) * held.tension_n / (soft * slow)
+    if case.stay.slips:  # a weak brake has let out most
+        out_m = holding.slipped_m(case.stay)
+        each = zip(kept, out_m.T, strict=True)
+        payed_m += np.stack([between(Band(*ends), -chance.brake[:, i]) for i, ends in each], axis=1) - out_m[1]
     fibre = np.array([moored.limits[i].material != "steel wire" for i in kept])
     first, last = drawn.QUICK
     quick = np.where(fibre, first + (last - first) * chance.uniform("quick stiffness")[:, None], 1.0)

@@ -21,6 +21,7 @@ from monitor.records.estimates import (
     HorizontalLoad,
     LineLoad,
     LoadEstimate,
+    Slip,
     Validity,
     WaterEstimate,
     WindEstimate,
@@ -29,6 +30,7 @@ from monitor.records.observations import AirReading
 from monitor.settings.schema import Settings, WindageType
 from monitor.watch.moored import Holding, Moored
 from monitor.watch.sharing import shared
+from monitor.watch.slips import slipped
 from monitor.watch.stay import StayState
 from monitor.watch.tracks import Target
 
@@ -92,11 +94,15 @@ class Estimator:
         air: AirReading | None,
         targets: Sequence[Target],
         now: datetime,
+        before: LoadEstimate | None = None,
     ) -> LoadEstimate:
-        """The moored ship now. Unknown wind or lines that cannot be solved give no numbers but the reasons."""
+        """The moored ship now. Unknown wind or lines that cannot be solved give no numbers but the reasons.
+
+        `before`: the estimate of the last tick, for what brakes have let out by both.
+        """
         water = self.moored.water(now, stay)
         if wind.speed_30s_m_s is None or wind.from_direction_deg is None:
-            return unknown_load(now, wind, water, ("wind unknown", *wind.reasons))
+            return unknown_load(now, wind, water, ("wind unknown", *wind.reasons), stay.slips)
         steady, wind_part, stream_part, missing = self.steady(
             wind.speed_30s_m_s, wind.from_direction_deg, water, stay, air
         )
@@ -109,10 +115,11 @@ class Estimator:
             cases["squall"] = self.steady(ahead, wind.from_direction_deg, water, stay, air)[0]
         found = shared(self.holding(stay), _joined(list(cases.values())), stay, water)
         if found.why:
-            return unknown_load(now, wind, water, (found.why,))
+            return unknown_load(now, wind, water, (found.why,), stay.slips)
         lines = {case: found.lines(i) for i, case in enumerate(cases)}
         moved = found.displacement[0 if passing is None else 1]
         reasons = (*wind.reasons, *water.reasons, *missing, *passing_reasons, *found.reasons)
+        told = lines.get("passing", lines["steady"])
         return LoadEstimate(
             now,
             wind,
@@ -120,13 +127,14 @@ class Estimator:
             wind_part,
             stream_part,
             passing,
-            lines.get("passing", lines["steady"]),
+            told,
             lines["steady"],
             lines.get("squall", ()),
             float(moved[0]),
             float(-np.sign(self.moored.berthed.quay_y_m) * moved[1]),
             Validity.DEGRADED if reasons else Validity.GOOD,
             reasons,
+            slipped(stay.slips, () if before is None else before.lines, told),
         )
 
     def _squall_ahead(self, wind: WindEstimate) -> Band | None:
@@ -213,12 +221,12 @@ def load_band(wind_30s_m_s: Band, kind: WindageType, area_spread: float) -> tupl
 
 
 def unknown_load(
-    now: datetime, wind: WindEstimate, water: WaterEstimate, reasons: tuple[str, ...]
+    now: datetime, wind: WindEstimate, water: WaterEstimate, reasons: tuple[str, ...], slips: tuple[Slip, ...] = ()
 ) -> LoadEstimate:
     """No numbers, and why."""
     nothing: tuple[LineLoad, ...] = ()
     return LoadEstimate(
-        now, wind, water, None, None, None, nothing, nothing, nothing, None, None, Validity.UNKNOWN, reasons
+        now, wind, water, None, None, None, nothing, nothing, nothing, None, None, Validity.UNKNOWN, reasons, slips
     )
 
 

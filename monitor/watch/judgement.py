@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 
+from monitor.base.units import metres_in_words
 from monitor.records.estimates import LineLoad, LoadEstimate, Outlook, PassingOutlook, Validity, WindEstimate
 from monitor.records.events import Priority
 from monitor.records.situations import Matter, Situation
@@ -28,6 +29,7 @@ from monitor.watch.facts import (
     wind_facts,
 )
 from monitor.watch.impaired import OUTLOOK
+from monitor.watch.slips import MAY_HAVE
 from monitor.watch.stay import StayState
 
 AFTER_PASSING: Final = timedelta(minutes=3)
@@ -88,7 +90,7 @@ class Judge:
         that fell silent: an expected pass does not vanish with its target."""
         found = self._feeds(feeds, estimate.wind)
         if stay.moored:
-            found += self._lines(stay)
+            found += [*self._lines(stay), *self._brakes(stay)]
             facts = wind_facts(estimate, outlook, stay)
             found += [
                 self._wind(facts, estimate, outlook, stay),
@@ -287,6 +289,17 @@ class Judge:
             for line, state in stay.lines.items()
             if state in level
         ]
+
+    def _brakes(self, stay: StayState) -> list[Situation]:
+        """Lines that brakes may have let out by the estimate, until somebody looks and says. One alert for all:
+        they go together. A line that was told to have rendered has its own."""
+        slips = [slip for slip in stay.slips if stay.lines.get(slip.line) != "rendered"]
+        if not slips:
+            return []
+        names = ", ".join(slip.line for slip in slips)
+        each = tuple(f"{slip.line} by {metres_in_words(slip.out_m.low, slip.out_m.high)}" for slip in slips)
+        level = Priority.WARNING
+        return [Situation("brakes", Matter.LINE, level, level, subject=names, facts=(MAY_HAVE, *each))]
 
     def _model(self, estimate: LoadEstimate) -> list[Situation]:
         unknown = estimate.validity is Validity.UNKNOWN

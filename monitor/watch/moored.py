@@ -17,7 +17,7 @@ from monitor.physics.air import STANDARD_AIR_KG_M3, air_density_kg_m3
 from monitor.physics.current import current_load
 from monitor.physics.hulls import KIND_OF_WINDAGE, Hull, hull_at_draught
 from monitor.physics.loads import Loads
-from monitor.physics.mooring import Equilibrium, Fenders, Mooring, equilibrium, heights_changed, moor
+from monitor.physics.mooring import Equilibrium, Fenders, Mooring, equilibrium, heights_changed, moor, veered
 from monitor.physics.passing import Basin
 from monitor.physics.strength import alarm_level, utilisation
 from monitor.physics.usual_windage import SizedWindage, completed
@@ -254,10 +254,18 @@ class Holding:
     mooring: Mooring
     tended_level_m: Floats  # (m,) height of the keel above datum at each fairlead when its line was tended
 
-    def risen(self, stay: StayState, water: WaterEstimate) -> Mooring:
-        """The lines as they were tended, at that tide and these draughts."""
+    def risen(self, stay: StayState, water: WaterEstimate, end: int = 1) -> Mooring:
+        """The lines as they were tended, at that tide and these draughts, as much longer as brakes may have let
+        them out since: `end` 0, 1, 2 is the least, the middle, the most of it."""
         level_m = self.moored.level_m(water, stay, self.mooring.fairlead_m[:, 0])
-        return heights_changed(self.mooring, level_m - self.tended_level_m)
+        risen = heights_changed(self.mooring, level_m - self.tended_level_m)
+        return veered(risen, self.slipped_m(stay)[end]) if stay.slips else risen
+
+    def slipped_m(self, stay: StayState) -> Floats:
+        """(3, m) of line that each brake may have let out: least, middle, most."""
+        out = {slip.line: slip.out_m for slip in stay.slips}
+        each = [out.get(self.moored.names[i], Band(0.0, 0.0, 0.0)) for i in self.kept]
+        return np.array([[band.low for band in each], [band.mid for band in each], [band.high for band in each]])
 
     def share(self, loads: Loads, stay: StayState, water: WaterEstimate) -> Equilibrium:
         """Where she lies and what each line carries under loads (n,), at that tide and these draughts."""

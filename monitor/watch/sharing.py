@@ -19,6 +19,7 @@ from monitor.physics.loads import Loads
 from monitor.physics.mooring import Mooring, equilibrium, on_brakes, run_out_m
 from monitor.records.estimates import Band, LineLoad, WaterEstimate
 from monitor.watch.moored import Holding
+from monitor.watch.slips import MAY_HAVE
 from monitor.watch.stay import StayState
 
 # Friction that 95 of 100 do not pass either way: anywhere between its full value ahead and astern, coefficient
@@ -79,14 +80,35 @@ def shared(holding: Holding, loads: Loads, stay: StayState, water: WaterEstimate
         tension_n[:, hard], run_out_m[:, hard], held = _render(
             mooring, load_n[:, hard], place[:, hard], render_n, elastic_n[:, hard]
         )
+    if stay.slips:
+        run_out_m = np.where(run_out_m > 0.0, run_out_m + holding.slipped_m(stay)[1], 0.0)
+        other_n = np.stack([_longer(holding.risen(stay, water, end), load_n[1], place[1]) for end in (0, 2)])
+        held &= bool(np.isfinite(other_n).all())
+        by_n = np.nan_to_num(other_n - elastic_n[1])
+        tension_n = _widened(
+            tension_n, np.maximum(-by_n.min(axis=0), 0.0), np.maximum(by_n.max(axis=0), 0.0), render_n
+        )
     pressed = rest.fender_n.reshape(3, len(hard), -1)[1].sum(axis=1) > 0.0
     if rub and pressed.any():
         down_n, up_n = _rub(mooring, load_n[1, pressed], place[1, pressed], elastic_n[1, pressed])
-        low_n, mid_n, high_n = np.sort(tension_n[:, pressed], axis=0)
-        most_n = np.maximum(render_n[2], high_n)
-        wide_n = np.minimum(mid_n + np.hypot(high_n - mid_n, up_n), most_n)
-        tension_n[:, pressed] = np.maximum(mid_n - np.hypot(mid_n - low_n, down_n), 0.0), mid_n, wide_n
-    return Shared(holding, tension_n, run_out_m, place[1], "", () if held else (NO_BRAKE_HOLDS,))
+        tension_n[:, pressed] = _widened(tension_n[:, pressed], down_n, up_n, render_n)
+    reasons = () if held else (NO_BRAKE_HOLDS,)
+    if stay.slips:
+        reasons = (f"{', '.join(slip.line for slip in stay.slips)} {MAY_HAVE}", *reasons)
+    return Shared(holding, tension_n, run_out_m, place[1], "", reasons)
+
+
+def _widened(tension_n: Floats, down_n: Floats, up_n: Floats, render_n: Floats) -> Floats:
+    """Low, middle and high tensions (3, c, m) with an error of their own (c, m) put in, independent of the others;
+    no line beyond the high end of its brake."""
+    low_n, mid_n, high_n = np.sort(tension_n, axis=0)
+    wide_n = np.minimum(mid_n + np.hypot(high_n - mid_n, up_n), np.maximum(render_n[2], high_n))
+    return np.stack([np.maximum(mid_n - np.hypot(mid_n - low_n, down_n), 0.0), mid_n, wide_n])
+
+
+def _longer(mooring: Mooring, load_n: Floats, place: Floats) -> Floats:
+    """Tensions (c, m) on lines of other lengths; NaN where she is not held."""
+    return equilibrium(mooring, *load_n.T, start=place).tension_n
 
 
 def renders_n(holding: Holding) -> Floats:

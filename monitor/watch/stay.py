@@ -7,13 +7,15 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Final, cast, get_args
 
+from monitor.records.estimates import Slip
 from monitor.records.events import Action, OperatorAction
 from monitor.records.observations import WindKind, WindReading
 from monitor.settings.schema import ENTERED, Phase, Stay
+from monitor.watch.slips import told
 from monitor.watch.water import OffTables
 
 PHASES: Final[tuple[str, ...]] = get_args(Phase)
-LINE_STATES: Final = ("tended", "slack", "heavy", "rendered", "parted")
+LINE_STATES: Final = ("tended", "held", "slack", "heavy", "rendered", "parted")
 # Phases in which people work on the mooring decks: earlier and lower alerts (DESIGN §6).
 SOONEST, LATEST = timedelta(minutes=10), timedelta(hours=12)  # between two readings that tell a rate
 WORKING_PHASES: Final = frozenset({"making fast", "tending", "shifting", "singling up"})
@@ -55,6 +57,7 @@ class StayState:
         None  # forward and aft, how fast they changed before; None: not known
     )
     off: OffTables | None = None  # the water as lately measured
+    slips: tuple[Slip, ...] = ()  # brakes that may have rendered, until somebody says how the line is
 
     @property
     def moored(self) -> bool:
@@ -100,7 +103,7 @@ def apply(state: StayState, action: OperatorAction, at: datetime) -> StayState:
             return replace(state, without_tow=state.without_tow - mmsi if tows else state.without_tow | mmsi)
         case Action.LINE:
             word = _one_of(cast("str", action.value("state") or ""), LINE_STATES, "line state")
-            state = replace(state, lines={**state.lines, action.subject: word})
+            state = replace(state, lines={**state.lines, action.subject: word}, slips=told(state.slips, action))
             if word == "tended":
                 above_m = None if state.off is None else state.off.level_above_m(at)
                 tended = Tended(at, state.draught_forward_m, state.draught_aft_m, above_m)

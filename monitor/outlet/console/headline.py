@@ -155,7 +155,14 @@ def _limit(priority: Priority, s: Situation, now: datetime, local: Local) -> _Pa
 
 
 def _line(priority: Priority, s: Situation, now: datetime, local: Local) -> _Parts:
-    state = s.facts[0] if s.facts else "heavy"
+    state, *each = s.facts or ("heavy",)
+    if each:
+        return (
+            "BRAKES MAY HAVE RENDERED: LOOK, AND SAY",
+            f"{', '.join(each)}; enter held, rendered or tended",
+            None,
+            "",
+        )
     reason = f"{s.subject} reported {state.upper()}; the next line may follow"
     if priority is Priority.ALARM:
         return f"{CLEAR} NOW", reason, None, ""

@@ -16,7 +16,7 @@ from monitor.records.estimates import LineLoad, Validity
 from monitor.records.events import AlertState, Notice, Priority, Reason, Transition
 from monitor.records.picture import FeedRow, Picture, StandingAlert
 
-LINE_WORDS: Final = ("tended", "slack", "heavy", "rendered", "parted")
+LINE_WORDS: Final = ("tended", "held", "slack", "heavy", "rendered", "parted")
 PHASES: Final = ("making fast", "all fast", "tending", "shifting", "singling up", "gone")
 _WAITS: Final = (AlertState.UNACKNOWLEDGED, AlertState.SILENCED, AlertState.RECTIFIED)
 EASED: Final = "Less at present; the alert comes down when that has lasted. It said:"
