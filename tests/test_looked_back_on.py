@@ -44,13 +44,13 @@ def _kept(outlooks: list[tuple[Outlook, tuple[str, ...]]]) -> list[Outlook]:
     return [each for each in found if each is not None]
 
 
-def test_a_pass_is_kept_when_told_and_at_fifteen_and_five_minutes() -> None:
-    """Every half minute for twenty minutes, told of at the second: three times in all, with its heaviest line."""
+def test_a_pass_is_kept_when_told_and_every_three_minutes_of_coming() -> None:
+    """An outlook every half minute for twenty minutes, told of at the second; kept with its heaviest line."""
     every = [_outlook(0.5 * n) for n in range(41)]
     kept = _kept([(each, (KEY,) if n == 2 else ()) for n, each in enumerate(every)])
-    assert [(each.at - NOW) / MINUTE for each in kept] == [1.0, 5.0, 15.0]
+    assert [(each.at - NOW) / MINUTE for each in kept] == [0.0, 1.0, 2.0, 5.0, 8.0, 11.0, 14.0, 17.0]
     assert all(len(passing.lines) == 1 for each in kept for passing in each.passings)
-    assert kept[0].passings[0].lines == HEAVY
+    assert kept[0].passings[0].lines == HEAVY and kept[0].passings[0].encounter == every[0].passings[0].encounter
     assert decode(*encode(kept[0])) == kept[0] and len(encode(kept[0])[1]) < 2500
 
 
@@ -75,13 +75,10 @@ def test_what_was_expected_comes_from_what_the_journal_kept(config: Path) -> Non
     concluded = Concluded((), (), (told,), outlooks, {}, outlooks_kept=True)
     (one,) = passes({MMSI: abreast}, concluded, lambda at: settings)
     found = {each.before: (each.at - NOW) / MINUTE for each in one.expected}
-    assert found == {Before.FIRST: 5.0, Before.EARLY: 5.0, Before.LATE: 15.0}
+    assert found == {Before.FIRST: 5.0, Before.EARLY: 5.0, Before.LATE: 17.0}
     assert one.expected[0].heaviest == HEAVY[0] and one.expected[0].chance == pytest.approx(0.3 * 0.9)
     dense = passes({MMSI: abreast}, replace(concluded, outlooks_kept=False), lambda at: settings)[0].expected
-    assert [(each.before, (each.at - NOW) / MINUTE) for each in dense] == [
-        (Before.EARLY, 6.0),
-        (Before.LATE, 16.0),
-    ]
+    assert [(each.at - NOW) / MINUTE for each in dense] == [4.0, 6.0, 16.0]  # at those very moments
 
 
 # --- settings that change ---------------------------------------------------------------------------------------

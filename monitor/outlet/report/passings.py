@@ -45,7 +45,7 @@ def _numbers(one: Passed, told: Told) -> str:
     rows = [_expected(each, told) for each in one.expected]
     came: Sequence[Cell] = (
         "came" if one.passed else "nearest she came",
-        told.clock(one.abeam_at),
+        _unbroken(told.clock(one.abeam_at)),
         f"{one.distance_m:.0f}",
         speed(one.speed_ground_m_s),
         speed(one.speed_water_m_s),
@@ -67,13 +67,17 @@ def _numbers(one: Passed, told: Told) -> str:
 def _expected(each: Expected, told: Told) -> Sequence[Cell]:
     return (
         cell(each.before.value, small=told.clock(each.at)),
-        told.clock(each.abeam_at),
+        _unbroken(told.clock(each.abeam_at)),
         band(each.distance_m),
         band(each.speed_ground_m_s, knots(1.0), 1),
         band(each.speed_water_m_s, knots(1.0), 1),
         load(each.heaviest),
         "–" if each.chance is None else chance_in_words(each.chance),
     )
+
+
+def _unbroken(text: str) -> str:
+    return text.replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def _words(one: Passed, told: Told) -> str:

@@ -25,7 +25,7 @@ PASS_ABOVE_M_S: Final = m_s(1.0)
 ONE_PASS: Final = timedelta(minutes=10)  # abreast of us again so soon: the same pass
 TOLD_BEFORE: Final = timedelta(minutes=45)
 FELT_FOR: Final = timedelta(seconds=45)  # before and after the overlap
-ABOUT_THEN: Final = timedelta(minutes=4)  # an outlook kept farther from a moment says nothing of it
+ABOUT_THEN: Final = timedelta(minutes=3)  # an outlook kept farther from a moment says nothing of it
 STILL_IN_FORCE: Final = timedelta(minutes=2)  # an outlook older than this was not in force any more
 _USUAL_BEAM: Final = 0.15  # of her length, where AIS tells no beam (ours; only for the distance hull to hull)
 _USUAL_LENGTH_M: Final = 100.0
@@ -208,8 +208,8 @@ def _heaviest(estimates: Iterable[LoadEstimate]) -> tuple[LineLoad | None, LineL
 def _expected(
     mmsi: int, overlap_at: datetime, notices: Sequence[Notice], concluded: Concluded
 ) -> Iterator[Expected]:
-    """What the outlook said of her at the first notice, and 15 and 5 min before her bow was abreast of us. Those
-    kept are of 15 and 5 min before it was expected to be: the nearest is taken, and told with its own time."""
+    """What the outlook said of her at the first notice, and 15 and 5 min before her bow was abreast of us. Of
+    those kept the nearest is taken, and told with its own time."""
     moments = [(Before.FIRST, notices[0].at)] if notices else []
     moments += [
         (Before.EARLY, overlap_at - timedelta(minutes=15)),

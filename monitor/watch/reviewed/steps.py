@@ -10,7 +10,8 @@ from typing import Final
 
 from monitor.records.estimates import LoadEstimate, Outlook, PassingOutlook
 
-LOOKED_BACK_TO: Final = (timedelta(minutes=15), timedelta(minutes=5))  # before her bow overlaps our hull
+# Before her bow overlaps our hull, at the earliest. She mostly comes later than that: two marks would not do.
+LOOKED_BACK_TO: Final = tuple(timedelta(minutes=minutes) for minutes in (21, 18, 15, 12, 9, 6, 3))
 LIKELY_ENOUGH: Final = 0.05  # a pass less likely than this is kept only when people are told of it
 
 
