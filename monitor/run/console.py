@@ -13,13 +13,14 @@ from secrets import token_urlsafe
 from typing import Final
 
 from monitor.base.clock import stopwatch_s, wait
-from monitor.outlet.console.desk import Desk, Draft, Reel, Reply, StaySheet
+from monitor.outlet.console.desk import Desk, Draft, Drilled, Reel, Reply, StaySheet
 from monitor.outlet.naming import notice_about
 from monitor.outlet.wording import Local
 from monitor.records.codec import Record
 from monitor.records.events import Action, Notice, Priority, Reason, SettingsSnapshot
 from monitor.records.picture import Mode, Picture
 from monitor.run import asked, stay_form
+from monitor.run.drilling import drilled
 from monitor.run.entries import EntryFault, read_entry
 from monitor.run.journal import Entry, Journal
 from monitor.run.live import Live
@@ -110,6 +111,10 @@ class LiveDesk:
         """See Desk."""
         now = self.now()
         return asked.ask(self._settings, now or self._settings.stay.tended_at, fields)
+
+    def drill(self, fields: Mapping[str, str]) -> Drilled:
+        """See Desk."""
+        return drilled(self._settings, fields)
 
     def stay_sheet(self, name: str = "", ship: str = "", berth: str = "") -> StaySheet | None:
         """See Desk."""
@@ -245,6 +250,10 @@ class ReplayDesk:
     def ask(self, fields: Mapping[str, str]) -> Reply:
         """See Desk."""
         return asked.ask(self._settings, self.now() or self._settings.stay.tended_at, fields)
+
+    def drill(self, fields: Mapping[str, str]) -> Drilled:
+        """See Desk."""
+        return drilled(self._settings, fields)
 
     def stay_sheet(self, name: str = "", ship: str = "", berth: str = "") -> StaySheet | None:
         """See Desk."""

@@ -17,14 +17,14 @@ from monitor.outlet.wording import SMALL_PRINT
 from monitor.outlet.worst_places import CAUGHT, NOT_ENTERED, of_lines, reached_in_words, rise_in_words
 from monitor.physics.fittings import FRICTION, capstan_ratio
 from monitor.physics.snapback import Led
-from monitor.records.decks import Site, Way
+from monitor.records.decks import Site
 from monitor.run import whatif
+from monitor.run.drilling import flown, marks_of, task_of
 from monitor.run.preparing import Verb, utc
 from monitor.run.recording import program_version
 from monitor.settings.load import load_stay
 from monitor.settings.schema import Settings
 from monitor.watch.danger import bounds_of, coarse_class, graded, line_field, worst_of_line
-from monitor.watch.drill import LETTERS, Answer, Drill, drill_of, score
 from monitor.watch.ground import led_of, site_of
 
 MOST_TURNS: Final = 6
@@ -146,61 +146,25 @@ def _tensions(args: argparse.Namespace, settings: Settings, leds: dict[str, Led]
 
 
 def _drill(args: argparse.Namespace, console: Console) -> int:
-    settings, site = _decked(args)
-    leds: list[tuple[Way, Led]] = [(way, led_of(settings, way.line)) for way in site.ways]
-    drill = drill_of(site, leds, coarse_class(_share(args.share), 1.0), args.seed)
-    sheet = _sheet(settings, site, drill)
+    task = task_of(load_stay(args.config, args.stay), _share(args.share), args.seed)
+    sheet, name = task.sheet, f"drill-{args.seed}"
     args.to.mkdir(parents=True, exist_ok=True)
     said = (args.inboard, args.outboard, args.figure, args.stand)
     if not any(said):
-        drill_sheet.draw_task(sheet, args.to / f"drill-{drill.seed}.png")
-        (args.to / f"drill-{drill.seed}.txt").write_text(drill_sheet.questions(sheet), encoding="utf-8")
+        drill_sheet.draw_task(sheet, args.to / f"{name}.png")
+        (args.to / f"{name}.txt").write_text(drill_sheet.questions(sheet), encoding="utf-8")
         console.print(drill_sheet.questions(sheet), markup=False, soft_wrap=True)
-        console.print(f"Picture: {args.to / f'drill-{drill.seed}.png'}", markup=False, soft_wrap=True)
+        console.print(f"Picture: {args.to / f'{name}.png'}", markup=False, soft_wrap=True)
         return 0
     if not all(said):
         raise ValueError("an answer needs --inboard, --outboard, --figure and --stand")
-    answer = Answer(args.inboard, args.outboard, args.figure == "struck", args.stand)
-    result = score(drill, site, answer)
-    marks = drill_sheet.Marks(
-        result.points,
-        (answer.inboard, result.inboard, result.inboard_squares),
-        (answer.outboard, result.outboard, result.outboard_squares),
-        answer.struck,
-        result.struck_here,
-        result.struck,
-        result.breaks,
-        answer.stand,
-        result.stand_struck,
-        drill.rises,
-    )
-    flown = [drill_sheet.Flight(part.times_s, part.lines_m) for part in drill.parts]
-    film, told = args.to / f"drill-{drill.seed}-recoil.gif", drill_sheet.score_in_words(sheet, marks)
-    drill_sheet.draw_recoil(sheet, flown, result.struck_here, film)
-    (args.to / f"drill-{drill.seed}-score.txt").write_text(told, encoding="utf-8")
+    marks = marks_of(task, args.inboard, args.outboard, args.figure == "struck", args.stand)
+    film, told = args.to / f"{name}-recoil.gif", drill_sheet.score_in_words(sheet, marks)
+    drill_sheet.draw_recoil(sheet, flown(task), marks.struck_here, film)
+    (args.to / f"{name}-score.txt").write_text(told, encoding="utf-8")
     console.print(told, markup=False, soft_wrap=True)
     console.print(f"Recoil: {film}", markup=False, soft_wrap=True)
     return 0
-
-
-def _sheet(settings: Settings, site: Site, drill: Drill) -> drill_sheet.DrillSheet:
-    squares = drill.squares
-    return drill_sheet.DrillSheet(
-        site,
-        drill.way,
-        drill.at,
-        drill.why,
-        drill.tension_n,
-        drill.figure,
-        squares.aft_m,
-        squares.port_m,
-        squares.side_m,
-        LETTERS[: squares.columns],
-        squares.rows,
-        drill.seed,
-        f"{settings.ship.name} at {settings.berth.name}",
-        settings.stay.invented or settings.ship.invented or settings.berth.invented,
-    )
 
 
 # --- hauling ------------------------------------------------------------------------------------------------

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Protocol
 
+from monitor.outlet.drill_sheet import DrillSheet, Flight, Marks
 from monitor.records.estimates import LineLoad
 from monitor.records.picture import Picture, Plan
 
@@ -29,6 +30,15 @@ class Reply:
 
     told: tuple[str, ...]
     lines: tuple[LineLoad, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Drilled:
+    """A drill: its task, and once it is answered what the answer earns and how both parts fly."""
+
+    sheet: DrillSheet
+    marks: Marks | None = None
+    parts: tuple[Flight, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +98,11 @@ class Desk(Protocol):
 
     def ask(self, fields: Mapping[str, str]) -> Reply:
         """What if. Raises ValueError with the reason."""
+        ...
+
+    def drill(self, fields: Mapping[str, str]) -> Drilled:
+        """A drill, or the marks of its answer. Raises ValueError with the reason. Takes a second: not on the
+        page's own thread."""
         ...
 
     def stay_sheet(self, name: str = "", ship: str = "", berth: str = "") -> StaySheet | None:
