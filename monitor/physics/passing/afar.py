@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -128,6 +128,28 @@ def handed(hull: Box, potential: Singles, turn: Singles | None = None) -> Single
     return np.asarray(dipole if turn is None else turn.T @ dipole)
 
 
+def coarser(dipole: Singles, fine: Box, coarse: Box) -> Singles:
+    """Dipoles (k, 3, m) at the points of a box, handed over to those of a coarser one of the same hull."""
+    by_row = dipole.reshape(*dipole.shape[:2], DOWN.size, -1, _ACROSS.size)
+    return np.asarray((_carry(fine, coarse).T @ by_row).reshape(*dipole.shape[:2], -1))
+
+
+def finer(felt: Singles, coarse: Box, fine: Box) -> Singles:
+    """What is felt at the points of a box (k, m), at those of a finer one of the same hull."""
+    by_row = felt.reshape(len(felt), DOWN.size, -1, _ACROSS.size)
+    return np.asarray((_carry(fine, coarse) @ by_row).reshape(len(felt), -1))
+
+
+def _carry(fine: Box, coarse: Box) -> Singles:
+    """The polynomials of the points along the one, at those along the other."""
+    return _carried(*(len(each.at_m) // _ACROSS.size for each in (fine, coarse)))
+
+
+@cache
+def _carried(fine: int, coarse: int) -> Singles:
+    return single(lagrange(chebyshev(coarse), chebyshev(fine)))
+
+
 def _squares(slopes: Floats, shares: Floats) -> Singles:
     """½Σ|slope|² share: (m, 3m) of slopes (3, n, m) and shares (n, 3)."""
     every = single(slopes).reshape(-1, slopes.shape[2])
@@ -204,7 +226,8 @@ def between(ours: Box, hers: Box, turn: Singles, place_m: Floats, depth_m: float
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Quay:
-    """What a quay adds, by the points of our box and hers: our image in it and her, her image and herself."""
+    """What a quay adds: our image in it and her, her image and herself. All that is farther off than the ships are
+    from each other, so that the points of coarser boxes will do."""
 
     ours: Box
     hers: Box
@@ -220,13 +243,16 @@ class Quay:
         return self.mirrored.to_her(own * _FLIP) + self.image.to_us(dipole)
 
 
-def in_quay(ours: Box, hers: Box, turn: Singles, place_m: Floats, depth_m: float | None, quay_y_m: float) -> Quay:
+def in_quay(
+    moored: Afloat, passer: Afloat, turn: Singles, place_m: Floats, depth_m: float | None, quay_y_m: float
+) -> Quay:
     """For her at the places (k, 2), turned by rows of `turn`."""
+    shift_m = place_m - [0.0, 2.0 * quay_y_m]
+    ours, hers = boxes(moored, passer, shift_m, turn)
     mirror, hers_m = _FLIP[:2, 0], hers.at_m @ turn[:2, :2]
     from_quay_m = place_m[:, 1:] - quay_y_m
     if np.ptp(from_quay_m) == 0.0:
         from_quay_m = from_quay_m[:1]  # nothing changes along a parallel line
-    shift_m = place_m - [0.0, 2.0 * quay_y_m]
     return Quay(
         ours,
         hers,
@@ -316,8 +342,8 @@ def _read_off(across2_m2: Singles, table: _Table) -> Singles:
     for i in range(levels):
         for j in range(her_levels):
             for out, (value, step) in zip(kernel[:, :, i, :, j], table.values[:, i, j], strict=True):
-                read = step.take(entry, mode="clip")
+                read = step.take(entry, mode="wrap")
                 read *= place
-                read += value.take(entry, mode="clip")
+                read += value.take(entry, mode="wrap")
                 np.multiply(read, inverse, out=out)
     return kernel

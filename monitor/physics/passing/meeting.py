@@ -23,7 +23,7 @@ from monitor.physics.passing.panels import Panels
 Indices = NDArray[np.intp]
 
 _ACROSS: Final = chebyshev(4)
-_FAR: Final = 2.2  # sections farther apart than so many of both half breadths, or draughts, meet by their points
+_FAR: Final = 1.8  # sections farther apart than so many of both half breadths, or draughts, meet by their points
 
 
 @dataclass(frozen=True, slots=True, eq=False)

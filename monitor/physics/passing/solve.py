@@ -22,12 +22,22 @@ from typing import Final
 import numpy as np
 
 from monitor.base.frames import Floats
-from monitor.physics.passing.afar import Singles, between, boxes, handed, in_quay, keels_apart_m, single
+from monitor.physics.passing.afar import (
+    Singles,
+    between,
+    boxes,
+    coarser,
+    finer,
+    handed,
+    in_quay,
+    keels_apart_m,
+    single,
+)
 from monitor.physics.passing.influence import Reals, own
 from monitor.physics.passing.meeting import meeting, sections
 from monitor.physics.passing.panels import Panels
 
-_AFAR: Final = 2.1  # nearest sections at so many of both half breadths, or draughts: the hulls meet by their boxes
+_AFAR: Final = 1.8  # nearest sections at so many of both half breadths, or draughts: the hulls meet by their boxes
 _MOST_ROUNDS: Final = 5  # of coupling; in deep water the first brings all
 _SETTLED: Final = 0.005  # when a round changes no more of the greatest potential
 _AT_ONCE: Final = 6  # places, so that what is kept of them stays in the cache
@@ -84,18 +94,21 @@ def _afar(
     """By the points of boxes alone: what is felt at ours against the dipoles at hers."""
     ours, hers = boxes(moored, passer, here_m, turn)
     direct = between(ours, hers, turn, here_m, depth_m)
-    quay = None if quay_y_m is None else in_quay(ours, hers, turn, here_m, depth_m, quay_y_m)
+    quay = None if quay_y_m is None else in_quay(moored, passer, turn, here_m, depth_m, quay_y_m)
     k, stream = len(here_m), turn.T @ hers.stream
 
     def to_us(dipole: Singles) -> Singles:
         felt = direct.to_us(dipole)
-        return felt if quay is None else felt + quay.to_us(dipole)
+        if quay is not None:
+            felt += finer(quay.to_us(coarser(dipole, hers, quay.hers)), quay.ours, ours)
+        return felt
 
     def answered(felt: Singles, dipole: Singles) -> Singles:
         own = (felt @ ours.back).reshape(k, 3, -1)
         at_her = direct.to_her(own)
         if quay is not None:
-            at_her += quay.to_her(own, dipole)
+            back = quay.to_her(coarser(own, ours, quay.ours), coarser(dipole, hers, quay.hers))
+            at_her += finer(back, quay.hers, hers)
         return np.asarray(stream + turn.T @ (at_her @ hers.back).reshape(k, 3, -1))
 
     abreast_m = np.tile(_abreast_m(ours.at_m, passer, here_m, turn), (1, ours.level_m.size))
@@ -110,10 +123,8 @@ def _close_by(
 ) -> tuple[Floats, Floats]:
     """Panel by panel, or near it; the images in the quay by boxes."""
     direct = meeting(sections(moored.panels), sections(passer.panels).turned(turn), here_m, depth_m)
-    k, quay = len(here_m), None
-    if quay_y_m is not None:
-        ours, hers = boxes(moored, passer, here_m - [0.0, 2.0 * quay_y_m], turn)
-        quay = in_quay(ours, hers, turn, here_m, depth_m, quay_y_m)
+    k = len(here_m)
+    quay = None if quay_y_m is None else in_quay(moored, passer, turn, here_m, depth_m, quay_y_m)
 
     def to_us(psi_m: Singles) -> Singles:
         felt = direct.to_us(psi_m)
