@@ -89,10 +89,13 @@ class Passes:
 
 
 def compare(recording: Recording, replayed: list[tuple[datetime, Conclusion]]) -> Comparison:
-    """Transitions and notices must be the same to the letter, estimates to 1e-6."""
+    """Transitions and notices must be the same to the letter, estimates and what was expected to 1e-6. A recording
+    of the time before expectations were kept holds none, and is asked for none."""
     outcome = Comparison()
-    for kinds in ((Transition, Notice), (LoadEstimate,)):
+    for kinds in ((Transition, Notice), (LoadEstimate,), (Outlook,)):
         names = {kind.__name__ for kind in kinds}
+        if kinds == (Outlook,) and not any(entry.kind in names for entry in recording.outputs()):
+            continue
         then = (entry for entry in recording.outputs() if entry.kind in names)
         now = ((at, conclusion) for at, conclusion in replayed if isinstance(conclusion, kinds))
         for entry, again in zip_longest(then, now):
