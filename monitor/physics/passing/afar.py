@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.base.frames import Floats
-from monitor.physics.passing.influence import TWO_DIMENSIONS, column
+from monitor.physics.passing.influence import TWO_DIMENSIONS, Reals, column
 from monitor.physics.passing.panels import Panels
 
 if TYPE_CHECKING:
@@ -45,22 +45,32 @@ DOWN: Final = chebyshev(4)[:2]  # the lower two of four about the surface
 class Box:
     """A hull in her water by m points, in her own axes: those in plan, once a level.
 
-    `at_m` (m / levels, 2); `level_m` (levels,). `handed` (n, 3m): dipoles along x, y and z at the points, of
-    potentials on the panels; `felt` (m, n): potentials at the panels, of those at the points. What becomes of the
-    potential felt at the points, (m, ...): `back` (3m) the dipoles; `linear` (3) ∫ϕ n dS in surge, sway and yaw;
-    `square` (3m) the same of ½|∇ϕ|², to be multiplied by it once more. `stream` and `ones` (3, m): dipoles of the
-    stream past her alone, and of 1.
+    `at_m` (m / levels, 2); `level_m` (levels,). `plan` (n, m / levels) carries from points in plan to panels,
+    `even` (levels, n) from their levels; `weight` (3 levels, n) makes dipoles of potentials on panels. What
+    becomes of the potential felt at the points, (m, ...): `back` (3m) dipoles along x, y and z; `linear` (3)
+    ∫ϕ n dS in surge, sway and yaw; `square` (3m) the same of ½|∇ϕ|², to be multiplied by it once more. `stream`
+    and `ones` (3, m): dipoles of the stream past her alone, and of 1.
     """
 
     at_m: Singles
     level_m: Singles
-    handed: Singles
-    felt: Singles
+    plan: Singles
+    even: Singles
+    weight: Singles
     back: Singles
     linear: Floats
     square: Singles
     stream: Singles
     ones: Singles
+
+    def handed(self, potential: Singles) -> Singles:
+        """Dipoles (k, 3, m) at the points, of potentials (k, n) on the panels."""
+        return np.asarray(((potential[:, None] * self.weight) @ self.plan).reshape(len(potential), 3, -1))
+
+    def carried(self, felt: Singles) -> Singles:
+        """Potentials (k, n) at the panels, of those at the points (k, m)."""
+        level = felt.reshape(len(felt), len(self.even), -1) @ self.plan.T
+        return np.asarray((level * self.even).sum(axis=1))
 
 
 def boxes(moored: Afloat, passer: Afloat, place_m: Floats, turn: Singles) -> tuple[Box, Box]:
@@ -92,7 +102,7 @@ def _points_along(half_length_m: float, distance_m: float) -> int:
     return next((m for m in _ALONG if m >= wanted), _ALONG[-1])
 
 
-@lru_cache(maxsize=32)  # 1 to 2 MB each
+@lru_cache(maxsize=120)  # about 1 MB each; two or three to a hull
 def _box(hull: Afloat, along: int) -> Box:
     """The hull by so many points along, five across and two down."""
     panels, n = hull.panels, len(hull.panels.centre_m)
@@ -101,31 +111,28 @@ def _box(hull: Afloat, along: int) -> Box:
     middle_m = 0.5 * (low_m + high_m)
     x, y, z = ((panels.centre_m - middle_m) / half_m).T
     ahead = chebyshev(along)
-    plan = (lagrange(ahead, x)[:, :, None] * lagrange(_ACROSS, y)[:, None, :]).reshape(n, 1, -1)
-    level = lagrange(DOWN**2, z**2)
-    felt = (level[:, :, None] * plan).reshape(n, -1)
-    odd = ((level * z[:, None] / DOWN)[:, :, None] * plan).reshape(n, -1)
-    handed = np.stack([each * a[:, None] for each, a in zip((felt, felt, odd), panels.area_m2.T, strict=True)], 1)
-    handed = handed.reshape(n, -1)
-    answered = hull.answer @ felt
+    plan = (lagrange(ahead, x)[:, :, None] * lagrange(_ACROSS, y)[:, None, :]).reshape(n, -1)
+    even = lagrange(DOWN**2, z**2).T
+    weight = np.concatenate([panels.area_m2[:, 0] * even, panels.area_m2[:, 1] * even])
+    weight = np.concatenate([weight, panels.area_m2[:, 2] * z * even / DOWN[:, None]])
+    answered = hull.answer @ single((even[:, :, None] * plan).transpose(1, 0, 2).reshape(n, -1))
     at_m = np.stack(np.meshgrid(ahead, _ACROSS, indexing="ij"), axis=-1).reshape(-1, 2) * half_m[:2] + middle_m[:2]
+
+    def handed(potential: Reals) -> Singles:
+        return single(((potential[:, None] * weight) @ plan).reshape(len(potential), -1))
+
     return Box(
         single(at_m),
         single(half_m[2] * DOWN),
-        single(handed),
-        single(felt.T),
-        single(answered.T @ handed),
+        single(plan),
+        single(even),
+        single(weight),
+        handed(answered.T),
         answered.T @ hull.shares,
-        _squares(panels.slope_1_m @ answered, hull.shares),
-        single(hull.stream_m @ handed).reshape(3, -1),
-        single(handed.sum(axis=0)).reshape(3, -1),
+        _squares(single(panels.slope_1_m) @ answered, hull.shares),
+        handed(hull.stream_m[None]).reshape(3, -1),
+        handed(np.ones((1, n))).reshape(3, -1),
     )
-
-
-def handed(hull: Box, potential: Singles, turn: Singles | None = None) -> Singles:
-    """Dipoles (k, 3, m) at the points of a box, of potentials (k, n) on the panels; turned by rows of `turn`."""
-    dipole = (potential @ hull.handed).reshape(len(potential), 3, -1)
-    return np.asarray(dipole if turn is None else turn.T @ dipole)
 
 
 def coarser(dipole: Singles, fine: Box, coarse: Box) -> Singles:
@@ -150,14 +157,14 @@ def _carried(fine: int, coarse: int) -> Singles:
     return single(lagrange(chebyshev(coarse), chebyshev(fine)))
 
 
-def _squares(slopes: Floats, shares: Floats) -> Singles:
+def _squares(slopes: Singles, shares: Floats) -> Singles:
     """½Σ|slope|² share: (m, 3m) of slopes (3, n, m) and shares (n, 3)."""
-    every = single(slopes).reshape(-1, slopes.shape[2])
+    every = slopes.reshape(-1, slopes.shape[2])
     weights = np.tile(single(0.5 * shares.T), 3)
     return single(np.concatenate([every.T @ (weight[:, None] * every) for weight in weights], axis=1))
 
 
-def single(values: NDArray[np.floating]) -> Singles:
+def single(values: Reals) -> Singles:
     """In single precision, in order."""
     return np.ascontiguousarray(values, dtype=np.float32)
 

@@ -28,7 +28,6 @@ from monitor.physics.passing.afar import (
     boxes,
     coarser,
     finer,
-    handed,
     in_quay,
     keels_apart_m,
     single,
@@ -128,13 +127,16 @@ def _close_by(
 
     def to_us(psi_m: Singles) -> Singles:
         felt = direct.to_us(psi_m)
-        return felt if quay is None else felt + quay.to_us(handed(quay.hers, psi_m, turn)) @ quay.ours.felt
+        if quay is not None:
+            felt += quay.ours.carried(quay.to_us(turn.T @ quay.hers.handed(psi_m)))
+        return felt
 
     def answered(felt: Singles, psi_m: Singles) -> Singles:
         phi_m: Singles = felt @ moored.answer.T
         at_her = direct.to_her(phi_m)
         if quay is not None:
-            at_her += quay.to_her(handed(quay.ours, phi_m), handed(quay.hers, psi_m, turn)) @ quay.hers.felt
+            back = quay.to_her(quay.ours.handed(phi_m), turn.T @ quay.hers.handed(psi_m))
+            at_her += quay.hers.carried(back)
         return passer.stream_m + at_her @ passer.answer.T
 
     stream_m = np.broadcast_to(passer.stream_m, (k, passer.stream_m.size))
