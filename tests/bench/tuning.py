@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import argparse
 import multiprocessing
-import shutil
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
@@ -29,15 +28,15 @@ from pyais import IterMessages
 from pyais.exceptions import AISBaseException
 
 from monitor.base.garbage import search_seldom
-from monitor.intake.simulated import Day, events
-from monitor.intake.simulated.script import invented_day
-from monitor.records.events import In, RawReading, SettingsSnapshot, Started, Stopped
+from monitor.intake.simulated.script import MINUTES, invented_day
+from monitor.records.events import In, RawReading, SettingsSnapshot, Started
 from monitor.run import kept, tuning
 from monitor.run.journal import Entry
 from monitor.run.recording import open_recording, write_recording
-from monitor.settings.load import from_snapshot, snapshot
+from monitor.settings.load import from_snapshot
 from monitor.watch.calls import NO_CALL
 from monitor.watch.profiles import Answered, Step, Sweep, Ticked
+from tests.bench import week
 from tests.bench.sentences import gather
 from tests.conftest import ROOT
 
@@ -59,11 +58,12 @@ class Cost(NamedTuple):
 
 def recorded(minutes: float, folder: Path) -> Path:
     """The stretch as a recording."""
-    taken = _settings(minutes, folder.with_name("config"))
+    lasting = timedelta(minutes=FROM_MINUTE + minutes)
+    taken = week.with_tides(ROOT / "config", STAY, folder.with_name("config"), lasting)
     day = invented_day(from_snapshot(taken))
     begins = day.at(60.0 * FROM_MINUTE)
     ends = begins + timedelta(minutes=minutes)
-    own = list(takewhile(lambda each: each[0] < ends, _over_and_over(day, taken, begins)))
+    own = list(takewhile(lambda each: each[0] < ends, _over_and_over(taken, begins)))
     ais = sum(1 for _, record in own if isinstance(record, RawReading) and record.source == day.ais_feed)
     others = gather(max(1, round(A_DAY * minutes / 1440.0) - ais), from_snapshot(taken)).texts
     step = timedelta(minutes=minutes) / (len(others) + 1)
@@ -81,29 +81,11 @@ def recorded(minutes: float, folder: Path) -> Path:
     return folder
 
 
-def _settings(minutes: float, config: Path) -> SettingsSnapshot:
-    """Those of the invented day, their tide table carried on to the end of the stretch."""
-    shutil.copytree(ROOT / "config", config)
-    stay = config / "stays" / f"{STAY}.toml"
-    text, tide = stay.read_text("utf-8"), from_snapshot(snapshot(config, STAY)).stay.tide
-    last, turn = tide[-1], tide[-1].at - tide[-3].at
-    for number in range(1, 2 + int(timedelta(minutes=minutes) / turn)):
-        for one in (tide[-2], last):
-            at = one.at + number * turn
-            text += f'\n[[tide]]\nat = {at:%Y-%m-%dT%H:%M:%SZ}\nheight = "{one.height} m"\nwater = "{one.water}"\n'
-    stay.write_text(text, "utf-8")
-    return snapshot(config, STAY)
-
-
-def _over_and_over(day: Day, taken: SettingsSnapshot, begins: datetime) -> Iterator[tuple[datetime, In]]:
-    """What the feeds send and people enter from a time on, day after invented day, each with ships of its own."""
+def _over_and_over(taken: SettingsSnapshot, begins: datetime) -> Iterator[tuple[datetime, In]]:
+    """What the feeds send and people enter from a time on, watch after watch, each with ships of its own."""
     for number in count():
-        ships = (
-            (ship if ship.own else replace(ship, mmsi=ship.mmsi + 100 * number), way) for ship, way in day.ships
-        )
-        begun = day.begins_at + number * timedelta(minutes=day.minutes)
-        for at, record in events(replace(day, begins_at=begun, ships=tuple(ships)), taken, "bench"):
-            if at > begins and not isinstance(record, SettingsSnapshot | Started | Stopped):
+        for at, record in week.inputs(taken, number, MINUTES):
+            if at > begins and not isinstance(record, SettingsSnapshot | Started):
                 yield at, record
 
 

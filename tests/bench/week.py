@@ -64,7 +64,7 @@ def watch(config: Path, stay: str, watches: int, minutes: float) -> Iterator[Hel
             for number in range(watches):
                 began_s = process_time()
                 tracemalloc.reset_peak()
-                for at, record in _inputs(settings, number, minutes):
+                for at, record in inputs(settings, number, minutes):
                     seq = journal.append(at, "in", record)
                     for conclusion in session.handle(at, record):
                         journal.append(at, "out", conclusion)
@@ -94,7 +94,7 @@ def _empty_bounded_caches() -> None:
     gc.collect()
 
 
-def _inputs(settings: SettingsSnapshot, number: int, minutes: float) -> Iterator[tuple[datetime, In]]:
+def inputs(settings: SettingsSnapshot, number: int, minutes: float) -> Iterator[tuple[datetime, In]]:
     """One watch; the settings and the start stand at the head of the first alone."""
     day = _day(settings, number, minutes)
     for at, record in events(day, settings, "bench"):
