@@ -57,6 +57,15 @@ class Flight:
     times_s: Values
     lines_m: Values
 
+    def at(self, at_s: float) -> Values:
+        """(n, 2): where it is at a moment; after its last one it lies."""
+        last = len(self.times_s) - 1
+        n = min(max(int(np.searchsorted(self.times_s, at_s, side="right")) - 1, 0), max(last - 1, 0))
+        if last == 0:
+            return np.asarray(self.lines_m[0])
+        share = (at_s - self.times_s[n]) / max(self.times_s[n + 1] - self.times_s[n], 1e-12)
+        return np.asarray(self.lines_m[n] + min(max(share, 0.0), 1.0) * (self.lines_m[n + 1] - self.lines_m[n]))
+
 
 @dataclass(frozen=True, slots=True)
 class Marks:
@@ -168,7 +177,7 @@ def draw_recoil(sheet: DrillSheet, parts: Sequence[Flight], struck: bool, to: Pa
         frame = still.copy()
         pen = ImageDraw.Draw(frame)
         for part in parts:
-            places = px(_at(part, float(at_s)))
+            places = px(part.at(float(at_s)))
             pen.line(places, fill=PAPER, width=9, joint="curve")
             pen.line(places, fill=INK, width=5, joint="curve")
             x, y = places[-1]
@@ -186,16 +195,6 @@ def draw_recoil(sheet: DrillSheet, parts: Sequence[Flight], struck: bool, to: Pa
     waits[0] = waits[-1] = int(1000 * STILL_S)
     small = [frame.quantize(colors=32, dither=Image.Dither.NONE) for frame in frames]
     small[0].save(to, save_all=True, append_images=small[1:], duration=waits, loop=0, optimize=True)
-
-
-def _at(part: Flight, at_s: float) -> Values:
-    """Where a part is at a moment; after its last one it lies."""
-    last = len(part.times_s) - 1
-    n = min(max(int(np.searchsorted(part.times_s, at_s, side="right")) - 1, 0), max(last - 1, 0))
-    if last == 0:
-        return np.asarray(part.lines_m[0])
-    share = (at_s - part.times_s[n]) / max(part.times_s[n + 1] - part.times_s[n], 1e-12)
-    return np.asarray(part.lines_m[n] + min(max(share, 0.0), 1.0) * (part.lines_m[n + 1] - part.lines_m[n]))
 
 
 def _picture(sheet: DrillSheet, flying: Sequence[Flight] = ()) -> tuple[Figure, Axes]:

@@ -13,7 +13,7 @@ from monitor.records.picture import Plan
 
 VIEWS: Final = (
     ("watch", "Watch"), ("ahead", "Ahead"), ("decks", "Decks"), ("inputs", "Enter"), ("feeds", "Feeds"),
-    ("what-if", "What if"), ("hand-over", "Hand over"), ("stay", "Stay"), ("log", "Log"),
+    ("what-if", "What if"), ("hand-over", "Hand over"), ("stay", "Stay"), ("log", "Log"), ("drill", "Drill"),
 )  # fmt: skip
 STALE: Final = (
     "The watch does not answer. Nothing here is now. Watch lines, wind and river yourself. "
@@ -132,12 +132,12 @@ def foot() -> str:
     views = "".join(
         el(
             "button",
-            esc(f"{n} {words}"),
+            esc(f"{n % 10} {words}"),
             type="button",
             class_="quiet",
             data_do="view",
             data_view=view,
-            data_key=str(n),
+            data_key=str(n % 10),
         )
         for n, (view, words) in enumerate(VIEWS, 1)
     )
@@ -176,7 +176,7 @@ def dialogs() -> str:
            button("Back", "close", kind="quiet"), class_="keys"),
         data_form="acknowledge",
     )  # fmt: skip
-    keys = ((f"1 … {len(VIEWS)}", "the views"), ("a", "answer the first alert"), ("s", "silence it for 30 s"),
+    keys = (("1 … 9, 0", "the views"), ("a", "answer the first alert"), ("s", "silence it for 30 s"),
             ("l", "day, dusk, night"), ("Space", "replay: play or hold"), ("Tab, Enter", "everything else"),
             ("?", "this list"))  # fmt: skip
     table = el("table", *(el("tr", el("td", el("b", esc(key))), el("td", esc(does))) for key, does in keys))

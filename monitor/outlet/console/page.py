@@ -6,9 +6,9 @@ import json
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
-from nicegui import events, ui
+from nicegui import events, run, ui
 
-from monitor.outlet.console import ahead, forms, instruments, rows
+from monitor.outlet.console import ahead, drill_view, forms, instruments, rows
 from monitor.outlet.console.approach import approach_drawing
 from monitor.outlet.console.deck_view import deck_words, decks_drawing
 from monitor.outlet.console.desk import Desk, Reel
@@ -51,6 +51,7 @@ LISTS: Final[dict[str, tuple[str, Callable[[Picture], str]]]] = {  # part → vi
     "doubts": ("feeds", rows.doubts),
     "handover": ("hand-over", handover),
     "log": ("log", rows.log),
+    "drill_call": ("drill", drill_view.called),
 }
 
 
@@ -68,6 +69,7 @@ class Screen:
         ui.on("bw_do", self._do)
         ui.on("bw_form", self._form)
         ui.on("bw_player", self._player)
+        ui.on("bw_form", self._drill)
         self.refresh()
         ui.timer(BEAT_S, self.beat)
         ui.timer(0.0, lambda: ui.run_javascript("bw.begin()"), once=True)
@@ -78,7 +80,7 @@ class Screen:
         self._parts[name] = ui.html("", sanitize=False).classes(kind)
 
     def _build(self) -> None:
-        ui.add_head_html(f"<style>{sheet()}</style><script>{SCRIPT}</script>")
+        ui.add_head_html(f"<style>{sheet()}{drill_view.STYLE}</style><script>{SCRIPT}{drill_view.SCRIPT}</script>")
         replay = self._desk.reel() is not None
         with ui.element("div").classes("bw"):
             with ui.element("header"):
@@ -111,6 +113,7 @@ class Screen:
                     self._stay()
                 with ui.element("section").classes("view").props("data-view=log"):
                     self._card("Log", "log")
+                self._drills()
             ui.html(forms.foot(), sanitize=False, tag="footer").classes("foot")
         ui.html(forms.dialogs(), sanitize=False)
 
@@ -144,6 +147,17 @@ class Screen:
             self._part("draft", "card stays")
         if filled:
             self._parts["draft"].content = el("p", "The drawing and the check appear here as you type.")
+
+    def _drills(self) -> None:
+        with ui.element("section").classes("view drill").props("data-view=drill"):
+            with ui.element("div").classes("drill-band"):
+                ui.html("DRILL: NOT THE WATCH", sanitize=False, tag="strong")
+                self._part("drill_choice")
+            with ui.element("div").classes("draw a-map"):
+                self._part("drill_map")
+            self._card("Drill: where does it go?", "drill_task", scrolls=True)
+            self._part("drill_call", "drill-cover")
+        self._parts["drill_task"].content = el("p", esc(drill_view.BEGIN))
 
     def _card(self, title: str, name: str, kind: str = "", scrolls: bool = False) -> None:
         card = ui.element("section").classes(f"card {kind}")
@@ -184,6 +198,8 @@ class Screen:
         for name, (view, build) in LISTS.items():
             if view in ("", self._view) and self._changed(name, picture):
                 self._show(name, build(picture))
+        if not self._parts["drill_choice"].content:
+            self._show("drill_choice", drill_view.choosing(picture.plan, {}))
         for name, (view, draw) in DRAWINGS.items():
             if view == self._view and self._changed(name, picture, self._sizes[name]):
                 self._show(name, draw(picture, *self._sizes[name]))
@@ -248,6 +264,25 @@ class Screen:
         elif name == "stay":
             self._say(self._desk.keep(fields))
             self._draft(fields)
+
+    async def _drill(self, event: events.GenericEventArguments) -> None:
+        """A drill is chosen, or answered; worked out beside the page, which goes on."""
+        data = event.args if isinstance(event.args, dict) else {}
+        picture = self._desk.picture()
+        if data.get("form") not in ("drill-choose", "drill") or picture is None:
+            return
+        fields = {str(key): str(value).strip() for key, value in dict(data.get("fields") or {}).items()}
+        said = drill_view.asked_for(fields)
+        try:
+            drilled = await run.io_bound(self._desk.drill, said)
+        except ValueError as error:
+            self._say(str(error))
+            return
+        if drilled is None:  # the console is closing
+            return
+        for name, markup in drill_view.shown(drilled, picture.plan, said).items():
+            self._show(name, markup)
+        ui.run_javascript("bw_drill.fly()" if drilled.marks else "bw_drill.begin()")
 
     def _ask(self, fields: Mapping[str, str]) -> None:
         try:
