@@ -5,7 +5,9 @@ Lines are what the program computes now; marks are figures from outside it, with
 
 from __future__ import annotations
 
+import json
 import sys
+import textwrap
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -15,10 +17,13 @@ from monitor.base.units import GRAVITY_M_S2
 from monitor.physics.current import transverse_coefficient
 from monitor.physics.gusts import kaimal_spectrum, npd_spectrum, turbulence_m_s, wind_series
 from monitor.physics.hulls import Hull
+from monitor.physics.passing import passing_load
 from monitor.physics.passing.force import Line, curves
 from monitor.physics.passing.panels import spheroid_panels
+from monitor.physics.passing.slender import slender_body_load
 from monitor.physics.passing.solve import afloat
 from monitor.physics.wake import cusp, dand_white_m, height_kriebel_seelig_m, height_weggel_sorensen_m, schijf
+from tests.ship_encounters import CASES, CONVERGED
 from tests.test_ship_waves import CANAL, DRAWDOWN, HAVELOCK, KRIEBEL_SEELIG, WEGGEL_SORENSEN
 from tests.test_spheroids_passing import DEEP, DRAUGHT, QUAY, SHALLOW, WALL
 from tests.test_ufc_current import FFG_7
@@ -63,7 +68,7 @@ def wind(axes: Sequence) -> None:  # type: ignore[type-arg]
             ax.axhline(0.0, color=_INK, lw=0.6)
             ax.set_ylabel(label)
             if row == 0:
-                ax.set_title(name + (" (Isherwood's surge: out of range)" if ship == "S2" else ""), fontsize=10)
+                ax.set_title(name + (" (out of range for Isherwood's surge)" if ship == "S2" else ""), fontsize=9)
         axes[2, column].set_xlabel("wind off the bow, degrees")
     axes[0, 0].legend()
 
@@ -105,7 +110,9 @@ def waves(axes: Sequence) -> None:  # type: ignore[type-arg]
     middle = np.fmax(seelig, sorensen)
     ax.fill_between(speed, 0.5 * middle, 2.0 * middle, color=_BLUE, alpha=0.15, lw=0, label="the band told")
     for figures in (KRIEBEL_SEELIG, WEGGEL_SORENSEN):
-        ax.plot(list(figures), list(figures.values()), "o", ms=4, color=_INK)
+        ax.plot(
+            list(figures), list(figures.values()), "o", ms=4, color=_INK, label=_once(ax, "solved independently")
+        )
     ax.set(xlabel="speed through the water, m/s", ylabel="wave height, m", ylim=(0, 1.6))
     ax.set_title("200 m ship, 14 m of water, 150 m off")
     ax.legend()
@@ -120,9 +127,15 @@ def waves(axes: Sequence) -> None:  # type: ignore[type-arg]
     middle = np.sqrt(even * uneven)
     ax.fill_between(speed, 0.5 * middle, 2.0 * middle, color=_BLUE, alpha=0.15, lw=0, label="the band told")
     for column in (0, 2, 4):
-        ax.plot(list(DRAWDOWN), [row[column] for row in DRAWDOWN.values()], "o", ms=4, color=_INK)
+        sunk = [row[column] for row in DRAWDOWN.values()]
+        ax.plot(list(DRAWDOWN), sunk, "o", ms=4, color=_INK, label=_once(ax, "solved independently"))
     ax.set(xlabel="speed through the water, m/s", ylabel="drawdown, m", title="Midship 300 m² in 4200 m²")
     ax.legend()
+
+
+def _once(ax, label: str) -> str | None:  # type: ignore[no-untyped-def]
+    """The label, unless the legend has it already."""
+    return None if label in ax.get_legend_handles_labels()[1] else label
 
 
 def gusts(axes: Sequence) -> None:  # type: ignore[type-arg]
@@ -173,6 +186,30 @@ def passing(axes: Sequence) -> None:  # type: ignore[type-arg]
     axes[0, 0].legend(loc="upper left", fontsize=8)
 
 
+def ships(axes: Sequence) -> None:  # type: ignore[type-arg]
+    """Four of the hard encounters of ship shapes: as the program answers, and converged."""
+    known = json.loads(CONVERGED.read_text(encoding="utf-8"))
+    for column, case in enumerate(CASES[i] for i in (1, 4, 10, 14)):
+        track = case.track()
+        load = passing_load(case.moored, case.passer, track, case.basin())
+        slender = slender_body_load(case.moored, case.passer, track, case.basin())
+        rows = (("surge", "kN", 1e3), ("sway", "kN", 1e3), ("yaw", "MN m", 1e6))
+        for row, (part, unit, scale) in enumerate(rows):
+            ax, name = axes[row, column], f"{part}_n_m" if part == "yaw" else f"{part}_n"
+            per = 1025.0 * 3.0**2 / scale
+            ax.plot(track.x_m, per * getattr(load, name), color=_BLUE, lw=2, label="panels (used)")
+            ax.plot(track.x_m, per * getattr(slender, name), color=_OCHRE, lw=1.2, ls="--", label="Wang 1975")
+            exact = per * np.array(known[case.name][row])
+            ax.plot(track.x_m[::3], exact[::3], "o", ms=4, color=_INK, label="fine meshes, carried on")
+            ax.axhline(0.0, color=_INK, lw=0.6)
+            if column == 0:
+                ax.set_ylabel(f"{part}, {unit} at 3 m/s")
+        axes[0, column].set_title("\n".join(textwrap.wrap(case.name, 34)), fontsize=9)
+        axes[2, column].set_xlabel("her midships ahead of ours, m")
+    axes[0, 0].set_ylim(top=1.7 * axes[0, 0].get_ylim()[1])
+    axes[0, 0].legend(loc="upper left", fontsize=8)
+
+
 def _by_panels(eta: float, xi: np.ndarray, depth: float | None, quay: float | None) -> np.ndarray:
     """(n, 3) coefficients as `tests.test_wang_quadratures.coefficients`, by the panels the program uses, true
     to the spheroid's shape (its ships have fuller sections)."""
@@ -192,6 +229,7 @@ PLOTS: dict[str, tuple[Callable[[Sequence], None], int, int]] = {  # type: ignor
     "ship_waves": (waves, 1, 3),
     "gusts": (gusts, 1, 2),
     "passing_spheroids": (passing, 3, 4),
+    "passing_ships": (ships, 3, 4),
 }
 
 
