@@ -140,6 +140,12 @@ def test_chances_soon() -> None:
     ]
 
 
+def test_hours_of_the_days_after_are_told_with_the_day() -> None:
+    assert words.day_clock(NOW + 9 * 60 * MINUTE, LOCAL, NOW) == "2300 LT"
+    assert words.day_clock(NOW + 10 * 60 * MINUTE, LOCAL, NOW) == "0000 LT tomorrow"
+    assert words.day_clock(NOW + 36 * 60 * MINUTE, LOCAL, NOW) == "0200 LT in 2 days"
+
+
 @pytest.mark.parametrize(
     ("high", "begins"), [(MATTERS - 0.01, "Not worked out for so little load"), (MATTERS, "NOT KNOWN")]
 )
@@ -167,12 +173,12 @@ def test_the_order_in_which_lines_would_go() -> None:
         )
         for n, p in ((1, 0.1), (2, 0.5), (3, 0.3))
     ]
-    assert words.hours_going_in_words(hours, LOCAL) == [
+    assert words.hours_going_in_words(hours, LOCAL, NOW) == [
         "By 1600 LT, the worst hour: if lines part, the likeliest in this order: B (10 %, about 1404 LT), "
         "A (40 %, about 1405 LT), D (6 %, about 1406 LT)"
     ]
     unlikely = replace(hours[0], odds=replace(odds, any_over_strength=0.002))
-    assert words.hours_going_in_words([unlikely, replace(unlikely, odds=None)], LOCAL) == []
+    assert words.hours_going_in_words([unlikely, replace(unlikely, odds=None)], LOCAL, NOW) == []
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 from statistics import NormalDist
 
@@ -32,9 +33,11 @@ from monitor.records.estimates import (
     PassingOutlook,
     Untended,
     Validity,
+    WaterEstimate,
     WindEstimate,
 )
 from monitor.records.events import Action, AlertState, OperatorAction, Priority, Reason, Transition
+from monitor.records.observations import WindForecast, WindKind, WindReading
 from monitor.records.situations import Matter, Situation
 from monitor.settings.load import load_stay
 from monitor.watch import draws as drawn
@@ -48,6 +51,7 @@ from monitor.watch.expected import Ask, if_lost, with_odds
 from monitor.watch.hourly import at_hour, hour_odds
 from monitor.watch.judgement import Judge
 from monitor.watch.odds import Outcome, event_odds, passing_event, wind_event
+from monitor.watch.outlook import _hours
 from monitor.watch.solved import Solutions, weights
 from monitor.watch.tending import later, lulls, slots_of, still_so, to_tend, untended
 from tests.conftest import ROOT
@@ -248,6 +252,31 @@ def test_hours_by_reading_between_statics_agree_with_statics() -> None:
     for line in odds.lines[:6]:
         assert line.tension_n.mid == pytest.approx(static[line.line], rel=0.10)
         assert line.tension_n.low < line.tension_n.mid < line.tension_n.high
+
+
+def test_the_hours_go_on_to_the_end_of_the_forecast_while_the_tide_is_known() -> None:
+    """Each hour to twelve, then each third to two days; where the tide is not known the far hours are left out."""
+    case = _case()
+    asked = Ask(_estimator(), (), case.wind, None, case.stay, None, NOW)
+    for last_h, known_h, ends_h in ((70, 20, 18), (30, 96, 36)):
+        steps = tuple(
+            WindReading(NOW + h * 60 * MINUTE, NOW, "model", WindKind.FORECAST, 8.0, 12.0, 300.0)
+            for h in range(last_h + 1)
+        )
+        moored = _estimator().moored
+        until = NOW + known_h * 60 * MINUTE
+
+        def water(at: datetime, state: stay.StayState | None = None, until: datetime = until) -> WaterEstimate:
+            level_m = 1.0 if at <= until else None
+            return WaterEstimate(at, level_m, 0.2, 20.0, 0.2, Validity.GOOD)
+
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(type(moored), "water", lambda self, *given, water=water: water(*given))
+            hours = _hours(replace(asked, forecast=WindForecast(NOW, NOW, "model", steps)), case.holding)
+        ahead = [(hour.at - NOW) / (60 * MINUTE) for hour in hours]
+        assert ahead[:12] == list(range(1, 13)) and ahead[-1] == ends_h
+        assert all(b - a == 3.0 for a, b in pairwise(ahead[11:]))
+        assert all(hour.odds is not None and hour.lines for hour in hours)
 
 
 def test_a_gale_in_the_forecast_has_odds() -> None:
@@ -513,7 +542,7 @@ def test_the_least_of_a_gale_is_no_lull() -> None:
 
 def test_slots_read_between_now_and_later() -> None:
     now = [_load("a", 0.0, 0.1, 0.2)]
-    ahead = [Untended(NOW + 120 * MINUTE, (_load("a", 0.0, 0.3, 0.44),))]
+    ahead = [Untended(NOW + m * MINUTE, (_load("a", 0.0, 0.3, 0.2 + 0.24 * m / 120),)) for m in (60, 120)]
     slots = slots_of(now, ahead, (), NOW)
     assert len(slots) == 12 and slots[0] == pytest.approx(0.2 + 0.24 * 5 / 120)
     assert slots[-1] == pytest.approx(0.2 + 0.24 * 115 / 120)

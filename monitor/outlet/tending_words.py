@@ -8,6 +8,7 @@ What could not be worked out is told as NOT KNOWN: an empty list never looks lik
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Final
 
 from monitor.base.units import knots
@@ -109,13 +110,24 @@ def going_in_words(odds: EventOdds, local: Local) -> list[str]:
     return [f"If lines part, the likeliest in this order: {', '.join(each)}"]
 
 
-def hours_going_in_words(hours: Sequence[WindOutlook], local: Local) -> list[str]:
-    """The order in which lines would go by the hour of the forecast in which parting is likeliest, and when."""
-    known = [(hour.odds.any_over_strength, hour.odds, hour.at) for hour in hours if hour.odds is not None]
-    chance, odds, at = max(known, key=lambda each: each[0], default=(0.0, None, None))
-    if odds is None or at is None or chance < WORTH_TELLING:
-        return []
-    return [f"By {local.clock(at)}, the worst hour: i{told[1:]}" for told in going_in_words(odds, local)]
+def worst_hour(hours: Sequence[WindOutlook]) -> tuple[datetime, EventOdds] | None:
+    """The hour of the forecast in which parting is likeliest, and its odds; None where that is below 1 %."""
+    known = [(hour.at, hour.odds) for hour in hours if hour.odds is not None]
+    worst = max(known, key=lambda each: each[1].any_over_strength, default=None)
+    return worst if worst is not None and worst[1].any_over_strength >= WORTH_TELLING else None
+
+
+def hours_going_in_words(hours: Sequence[WindOutlook], local: Local, now: datetime) -> list[str]:
+    """The order in which lines would go by the worst hour of the forecast, and when."""
+    worst = worst_hour(hours)
+    told = going_in_words(worst[1], local) if worst else []
+    return [f"By {day_clock(worst[0], local, now)}, the worst hour: i{each[1:]}" for each in told if worst]
+
+
+def day_clock(at: datetime, local: Local, now: datetime) -> str:
+    """ "0300 LT", "0300 LT tomorrow", "0300 LT in 2 days"."""
+    days = ((at + local.ahead).date() - (now + local.ahead).date()).days
+    return f"{local.clock(at)}{'' if days < 1 else ' tomorrow' if days == 1 else f' in {days} days'}"
 
 
 def pass_odds_in_words(

@@ -43,7 +43,8 @@ from monitor.watch.worst_ahead import worst_ahead
 
 STAGGERS: Final = 41
 REACH: Final = 1.5  # half lengths of the two ships together, each way: beyond it the load is small
-HOURS_AHEAD: Final = 12
+HOURS_AHEAD: Final = (*range(1, 13), *range(15, 49, 3))  # hourly to twelve, then each third
+WITHOUT_TIDE: Final = 12  # hours after which none is told for which no tide is known
 NEGLIGIBLE_N: Final = 2e3
 SPEED_POWER: Final = (2.0, 2.3)  # of the force; model tests up to 2.3 (Swiegers 2011, V^2.32)
 
@@ -266,19 +267,22 @@ def _together(steady: Loads, curves: Curves) -> Loads:
 
 
 def _hours(ask: Ask, holding: Holding) -> Sequence[WindOutlook]:
-    """Hour by hour to HOURS_AHEAD: forecast wind with the tide and stream of the hour, lines left as they are."""
+    """HOURS_AHEAD to the end of the forecast: its wind with the tide and stream of the hour, lines left as they
+    are."""
     if ask.forecast is None:
         return []
     estimator, moored = ask.estimator, ask.estimator.moored
     found: list[WindOutlook] = []
     going: Going | None = None
-    for hour in range(1, HOURS_AHEAD + 1):
+    for hour in HOURS_AHEAD:
         at = ask.now.replace(minute=0, second=0, microsecond=0) + timedelta(hours=hour)
         step = forecast_at(ask.forecast, at)
         if step is None or step.from_direction_deg is None:
             continue
         band, gust_m_s = forecast_band(step, moored.settings.berth.exposure)
         water = moored.water(at, ask.stay)
+        if hour > WITHOUT_TIDE and water.height_m is None:
+            break
         steady, _, _, _ = estimator.steady(band, step.from_direction_deg, water, ask.stay, ask.air)
         lines = shared(holding, steady, ask.stay, water).lines(0)
         odds = None

@@ -48,9 +48,20 @@ def chances(picture: Picture) -> str:
         )
         heaviest = f"{hour.lines[0].line} {percent(hour.lines[0])}" if hour.lines else "NOT KNOWN"
         each.append(
-            el("tr", td(local.clock(hour.at), "number"), td(wind, "number"), td(heaviest), *_odds(hour.odds))
+            el(
+                "tr",
+                td(words.day_clock(hour.at, local, picture.now), "number"),
+                td(wind, "number"),
+                td(heaviest),
+                *_odds(hour.odds),
+            )
         )
-    return soon + table(_HOURS, each) + items(words.hours_going_in_words(hours, local))
+    worst = words.worst_hour(hours)
+    if worst is None:
+        return soon + table(_HOURS, each)
+    going = items(words.hours_going_in_words(hours, local, picture.now))
+    title = el("h3", f"Lines at {words.day_clock(worst[0], local, picture.now)}, the worst hour")
+    return soon + table(_HOURS, each) + title + _by_line(worst[1]) + going
 
 
 def _odds(odds: EventOdds | None) -> tuple[str, str, str]:

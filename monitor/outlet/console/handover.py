@@ -7,7 +7,7 @@ from datetime import timedelta
 from monitor.base.units import knots
 from monitor.outlet import tending_words as words
 from monitor.outlet.console import rows
-from monitor.outlet.console.headline import headline
+from monitor.outlet.console.headline import NEXT, headline
 from monitor.outlet.console.instruments import forces_told, level_in_words
 from monitor.outlet.console.svg import el, esc
 from monitor.outlet.drivers import chance_in_words
@@ -73,14 +73,15 @@ def _ahead(picture: Picture, local: Local) -> list[str]:
             told.append(f"{local.clock(encounter.abeam_at)}: {ship_in_words(encounter)}: {loads}")
             if passing.odds is not None:
                 told += words.pass_odds_in_words(passing.odds, passing.advice, encounter, local)
-    hours = [hour for hour in (outlook.hours if outlook else ()) if hour.at > picture.now]
+    all_hours = outlook.hours if outlook else ()
+    hours = [hour for hour in all_hours if timedelta(0) < hour.at - picture.now <= NEXT]
     for hour in hours[::2]:
         gust = "" if hour.gust_m_s is None else f", gust {knots(hour.gust_m_s):.0f} kn"
         loads = lines_in_words(hour.lines, groups=1) if hour.lines else "load NOT KNOWN"
         band = f"{knots(hour.wind_m_s.low):.0f}–{knots(hour.wind_m_s.high):.0f} kn"
         chance = "" if hour.odds is None else f", over it {chance_in_words(hour.odds.any_over_working)}"
         told.append(f"{local.clock(hour.at)}: wind {hour.from_direction_deg:03.0f}° {band}{gust}: {loads}{chance}")
-    told += words.hours_going_in_words(hours, local)
+    told += words.hours_going_in_words(hours, local, picture.now)
     if not hours:
         told.append("NO FORECAST: the hours ahead are not known")
     known = [water for water in picture.tide if water.height_m is not None and water.at >= picture.now]

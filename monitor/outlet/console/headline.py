@@ -14,6 +14,7 @@ from monitor.records.picture import Picture, StandingAlert
 from monitor.records.situations import Matter, Situation
 from monitor.settings.schema import STATIONS
 
+NEXT: Final = timedelta(hours=12)  # of the forecast told there and on the page for the next watch
 LIKELY: Final = 0.5
 CLEAR: Final = "CLEAR BOTH MOORING DECKS"
 
@@ -216,7 +217,7 @@ def _next(picture: Picture) -> Headline:
             none, False, f"NEXT SHIP {local.clock(encounter.abeam_at)}", reason, encounter.abeam_at, "until abeam"
         )
     hours = picture.outlook.hours if picture.outlook else ()
-    later = [hour for hour in hours if hour.lines and hour.at > now]
+    later = [hour for hour in hours if hour.lines and timedelta(0) < hour.at - now <= NEXT]
     if later:
         worst = max(later, key=lambda hour: hour.lines[0].utilisation.mid)
         reason = f"{_heaviest(worst.lines)} at {local.clock(worst.at)} by wind, tide and stream. {ahead}"
