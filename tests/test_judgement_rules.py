@@ -207,7 +207,8 @@ def test_a_far_off_pass_warns_by_its_chance(
     [
         (("length", "beam", "draught"), 14 * 60, False, CAUTION),  # her size is told within 6 min: ITU-R M.1371
         (("beam", "draught"), 14 * 60, False, WARNING),
-        (("length", "beam", "draught"), 10 * 60, False, WARNING),  # it did not come: the cautious one stands
+        (("length", "beam", "draught"), 8 * 60, False, CAUTION),  # told at 15 min, heard at 9 at the latest
+        (("length", "beam", "draught"), 5 * 60, False, ALARM),  # it did not come: the cautious one stands
         (("length", "beam", "draught"), 14 * 60, True, WARNING),  # people on deck do not wait for it
         (("size of a tow that AIS does not show",), 14 * 60, False, WARNING),  # nor will AIS ever tell that
     ],

@@ -230,8 +230,8 @@ class PassingFacts:
 
         Before it is time to act, with nobody on deck, the near end of a wide band of distances is no warning by
         itself: the chance that a line passes its limit must be worth one too. It stays a caution. So does what
-        only a size rests on that nobody has heard: AIS tells it every 6 min (ITU-R M.1371, class A), so it comes
-        before twice the time to act, or the cautious one stands.
+        only rests on a size that nobody has heard: AIS tells it every 6 min (ITU-R M.1371, class A), so it mostly
+        comes before it is time to act; then the cautious one stands.
         """
         timing = alerts.timing
         level, holds = _both(self.lines, alerts, self.manned)
@@ -255,7 +255,7 @@ class PassingFacts:
             level, holds = capped(level, _CAUTION), capped(holds, _CAUTION)
         elif not due:
             level, holds = capped(level, _WARNING), capped(holds, _WARNING)
-        if self.unsized and not self.manned and self.to_overlap_s > timing.act * 2:
+        if self.unsized and not self.manned and not due:
             level, holds = capped(level, _CAUTION), capped(holds, _CAUTION)
         return Call(level, holds, self.unknown, urgent=due, due=due)
 
