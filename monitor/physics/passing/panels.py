@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -35,7 +36,10 @@ class Panels:
     centre_m: Floats
     area_m2: Floats
     reach_m: Floats
-    slope_1_m: Floats
+
+    @property
+    def slope_1_m(self) -> Floats:
+        return _slopes(self)
 
     @property
     def alike(self) -> bool:
@@ -177,12 +181,13 @@ def _panels(vertex_m: Floats) -> Panels:
     centre_m = (share[0] * (a + b + c) + share[1] * (a + c + d)) / (3.0 * (share[0] + share[1]))
     area_m2 = one + other
     reach_m = np.maximum(np.linalg.norm(c - a, axis=1), np.linalg.norm(d - b, axis=1))
-    return Panels(grid, corner_m, centre_m, area_m2, reach_m, _slopes(grid, centre_m, area_m2))
+    return Panels(grid, corner_m, centre_m, area_m2, reach_m)
 
 
-def _slopes(grid: tuple[int, int], centre_m: Floats, area_m2: Floats) -> Floats:
+@lru_cache(maxsize=4)  # 3 to 6 MB each, quickly made: kept for the hulls at hand, not for all that are afloat
+def _slopes(panels: Panels) -> Floats:
     """From the differences between neighbours along and round the hull, across the waterline to the image."""
-    nx, ng = grid
+    (nx, ng), centre_m, area_m2 = panels.grid, panels.centre_m, panels.area_m2
     n = nx * ng
     index = np.arange(n).reshape(nx, ng)
     ahead, astern = index[np.minimum(np.arange(nx) + 1, nx - 1)], index[np.maximum(np.arange(nx) - 1, 0)]
