@@ -18,9 +18,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.outlet.console import forms, instruments, rows
+from monitor.outlet.console import drill_view, forms, instruments, rows
 from monitor.outlet.console.approach import approach_drawing
-from monitor.outlet.console.deck_view import deck_words, decks_drawing, heaviest, mooring_decks
+from monitor.outlet.console.deck_view import UPWARD, deck_words, decks_drawing, heaviest, mooring_decks
 from monitor.outlet.console.gauge import level
 from monitor.outlet.console.handover import handover
 from monitor.outlet.console.headline import headline
@@ -28,8 +28,9 @@ from monitor.outlet.console.palette import PALETTES, colours
 from monitor.outlet.console.plan import bare_plan, plan_drawing
 from monitor.outlet.console.ribbon import ribbon_drawing
 from monitor.outlet.console.svg import spread
+from monitor.records.decks import Area, Rise, WorstOfLine
 from monitor.records.estimates import Band, LineLoad
-from monitor.records.events import Priority
+from monitor.records.events import AlertState, Priority
 from monitor.records.picture import GaugeNow, LevelsNow, Measured, Mode, Picture
 from monitor.records.situations import Matter, Situation
 from monitor.settings.schema import Levels
@@ -190,6 +191,34 @@ def test_what_is_not_worst_is_said_to_be_struck_too(shown: dict[str, Picture]) -
     heavy = heaviest(shown["alarm"])
     assert [each.share for each in heavy] == sorted((each.share for each in heavy), reverse=True)
     assert heavy[0].share >= shown["alarm"].estimate.lines[0].utilisation.high  # type: ignore[union-attr]
+
+
+def test_where_a_heavy_line_may_go_up_is_marked_on_its_deck(shown: dict[str, Picture]) -> None:
+    """At its fairlead on the drawing and in words; that any caught line may jump is said anyhow."""
+    picture = shown["alarm"]
+    heavy = heaviest(picture)[0]
+    way = next(way for way in picture.plan.ways if way.line == heavy.line)
+    fairlead = way.points[way.on_board - 1]
+    deck = next(deck for deck in mooring_decks(picture.plan) if fairlead in {each.at for each in deck.fittings})
+    area = Area(deck.name, 3, (deck.outline,))
+    rise = Rise(fairlead, "the lead bends 9° down at its fairlead", 7.2)
+    found = WorstOfLine(heavy.line, way.group, 20, 9e6, 40, (area,), (), (), (), (rise,))
+    assert picture.outlook is not None
+    told = replace(picture, outlook=replace(picture.outlook, worst=(found,)))
+    assert f"{heavy.line} may whip upward here: the lead bends 9° down" in words(deck_words(told))
+    assert decks_drawing(told, 1380, 700).count(UPWARD) == 1
+    level = replace(picture, outlook=replace(picture.outlook, worst=(replace(found, rises=()),)))
+    assert "may whip upward" not in words(deck_words(level)) and UPWARD not in decks_drawing(level, 1380, 700)
+    assert "may jump upward" in words(deck_words(level))
+
+
+def test_an_alarm_that_waits_covers_the_drill(shown: dict[str, Picture]) -> None:
+    """Its order in the words of the sentence; answered, the drill is there again."""
+    assert drill_view.called(shown["nothing"]) == ""
+    told = words(drill_view.called(shown["alarm"]))
+    assert "CLEAR BOTH MOORING DECKS NOW" in told and "This is no drill" in told
+    answered = tuple(replace(alert, state=AlertState.ACKNOWLEDGED) for alert in shown["alarm"].alerts)
+    assert drill_view.called(replace(shown["alarm"], alerts=answered)) == ""
 
 
 def test_measured_forces_stand_beside_what_is_worked_out(shown: dict[str, Picture]) -> None:

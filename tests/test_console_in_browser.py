@@ -148,7 +148,7 @@ def shots(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def show(page: Page, view: str) -> None:
     """Go to a view by its key, as a hand without a mouse does."""
     page.evaluate("document.activeElement.blur()")
-    page.keyboard.press(str(VIEWS.index(view) + 1))
+    page.keyboard.press(str((VIEWS.index(view) + 1) % 10))
     expect(page.locator(f'.view[data-view="{view}"]')).to_be_visible()
 
 
@@ -282,6 +282,33 @@ def test_what_if(page: Page) -> None:
     answer = page.locator('.view[data-view="what-if"] tbody tr')
     expect(answer).to_have_count(14, timeout=60_000)
     assert re.search(r"\d+–\d+ %", answer.first.inner_text())
+
+
+def test_drill_by_keys_alone(page: Page) -> None:
+    """Choose, type four answers, see it fly: no mouse; marked DRILL all the while, the sentence above it."""
+    show(page, "drill")
+    expect(page.locator(".drill-band")).to_contain_text("DRILL: NOT THE WATCH")
+    page.locator('.drill [name="among"]').focus()
+    page.keyboard.type("aft breast 1")
+    page.locator('.drill [name="seed"]').focus()
+    page.keyboard.type("5")
+    page.keyboard.press("Enter")
+    expect(page.locator("#drill-map.asked")).to_be_visible(timeout=60_000)
+    page.locator('#drill-answer [name="inboard"]').focus()
+    for typed in ("a1", "Tab", "Tab", "out", "Tab", "Tab", " ", "Tab", "off"):
+        if typed == "Tab":
+            page.keyboard.press("Tab")
+        else:
+            page.keyboard.type(typed)
+    expect(page.locator(".drill-said-number")).to_have_text("1")
+    page.keyboard.press("Enter")
+    expect(page.locator("#drill-map.flown")).to_be_visible(timeout=60_000)
+    tip = page.locator("#drill-map .drill-tip").first
+    moved = "(tip) => tip.cx.animVal.value !== tip.cx.baseVal.value"
+    page.wait_for_function(f"() => ({moved})(document.querySelector('#drill-map .drill-tip'))", timeout=20_000)
+    expect(tip).to_be_visible()
+    expect(page.locator(".drill .card")).to_contain_text("simulated breaks of this line")
+    expect(page.locator("#order")).to_be_in_viewport()
 
 
 def test_set_up_a_stay(page: Page, watch: Watch) -> None:
