@@ -31,7 +31,7 @@ def handover(picture: Picture) -> str:
         f"{wind_in_words(estimate.wind if estimate else None)}",
         f"Wind sources: {'; '.join(f'{source} {verdict}' for source, verdict in picture.wind_choices)}",
         level_in_words(picture, local),
-        *(f"{line}: reported {word.upper()}" for line, word in stay.line_words if word != "tended"),
+        *(f"{line}: reported {word.upper()}" for line, word in stay.line_words if word not in ("tended", "held")),
         *(f"Craft alongside: MMSI {mmsi}" for mmsi, _ in stay.craft),
         *(f"DARK: {feed.name}" for feed in picture.feeds if feed.dark),
     ]
