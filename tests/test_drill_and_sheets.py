@@ -36,6 +36,7 @@ from monitor.settings.schema import Tail
 from monitor.watch import drill, worst_ahead
 from monitor.watch.danger import Field
 from monitor.watch.ground import led_of, site_of
+from monitor.watch.hauled import hauled
 
 STAY = "tavrin-lark-at-sedge-quay-2"
 NOW = datetime(2026, 3, 14, 12, 0, tzinfo=UTC)
@@ -345,8 +346,31 @@ def test_the_page_on_hauling(config: Path, capsys: pytest.CaptureFixture[str]) -
     assert main(["hauling", STAY, "head line 1", "--config", str(config)]) == 0
     text = capsys.readouterr().out
     assert "     3      6.6 – 16.9" in text and "Nobody in a bight" in text and "more than 6" in text
+    assert re.search(r"A  bow 1: the line turns \d+° and pulls it with \d\.\d × its own pull", text)
     assert not FORBIDDEN.search(text)
     assert main(["hauling", STAY, "nothing", "--config", str(config)]) == 2
+
+
+def test_bights_by_hand() -> None:
+    """From the nearer of two warping drums round a right angle (2 sin 45° = 1.41 × the pull) and on at 60° (1.0 ×);
+    the inside of each is the triangle of its two legs. A straight lead makes none; without a drum it is its own."""
+    marks = (
+        Place("W", "drum", 1.0, 9.0, 0.3), Place("far drum", "warping drum", 9.0, 1.0, 0.3),
+        Place("near drum", "warping drum", 4.0, 8.0, 0.3), Place("roller", "pedestal roller", 8.0, 8.0, 0.2),
+        Place("chock", "fairlead", 8.0, 1.0, 0.1),
+    )  # fmt: skip
+    deck = replace(FLOOR, fittings=marks)
+    ashore = (8.0 + 5.0 * np.sin(np.pi / 3), 1.0 - 5.0 * np.cos(np.pi / 3))
+    way = Way("S1", "stern lines", ((1.0, 9.0), (8.0, 8.0), (8.0, 1.0), ashore), 3)
+    found = hauled(Site((deck, SHORE), (way,)), "S1")
+    assert (found.ground, found.drum.name) == ("poop", "near drum")
+    assert [(bight.name, round(bight.turn_deg), round(bight.pull, 2)) for bight in found.bights] == [
+        ("roller", 90, 1.41), ("chock", 60, 1.0),
+    ]  # fmt: skip
+    assert found.bights[0].inside == ((4.0, 8.0), (8.0, 8.0), (8.0, 1.0))
+    straight = hauled(Site((replace(deck, fittings=marks[::4]), SHORE), (replace(way, points=(
+        (1.0, 9.0), (8.0, 1.0), (15.0, -7.0)), on_board=2),)), "S1")  # fmt: skip
+    assert straight.drum.name == "W" and straight.bights == ()
 
 
 def test_any_name_makes_a_file(config: Path, tmp_path: Path) -> None:

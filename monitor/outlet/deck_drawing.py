@@ -153,7 +153,8 @@ def draw_ground(
     for name, ring in ground.houses:
         _fill(axes, ring, HOUSE, "", INK, 1.2, 5)
         x, y = (sum(c) / len(ring) for c in zip(*ring, strict=True))
-        axes.text(x, y, name.replace(" ", "\n"), fontsize=7, color=INK, ha="center", va="center", zorder=9)
+        axes.text(x, y, name.replace(" ", "\n"), fontsize=7, color=INK, ha="center", va="center", zorder=9,
+                  clip_on=True)  # fmt: skip
     for way in site.ways:
         axes.plot(*zip(*way.points, strict=True), color=PAPER, lw=3.4, zorder=6, solid_capstyle="round")
         axes.plot(*zip(*way.points, strict=True), color=INK, lw=1.5, zorder=7, solid_capstyle="round")

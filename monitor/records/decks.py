@@ -67,6 +67,28 @@ class Site:
 
 
 @dataclass(frozen=True, slots=True)
+class Bight:
+    """Where a line is taken round a fitting: how much it turns, what it pulls on the fitting (× its own pull), and
+    the corners of the inside of the angle."""
+
+    name: str
+    at: Spot
+    turn_deg: float
+    pull: float
+    inside: Ring
+
+
+@dataclass(frozen=True, slots=True)
+class Hauled:
+    """A line on a drum of a deck, its way from there to the bollard, and its bights from the drum on."""
+
+    ground: str
+    drum: Place
+    points: Ring
+    bights: tuple[Bight, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Area:
     """Where it is worst on a ground. Grade 3: the least area that takes half of all chance × speed there; grade 2:
     nine tenths. Grade 1 is the rest of the ground, whole: it is struck too, and has no area of its own."""

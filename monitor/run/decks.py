@@ -26,6 +26,7 @@ from monitor.settings.load import load_stay
 from monitor.settings.schema import Settings
 from monitor.watch.danger import bounds_of, coarse_class, graded, line_field, worst_of_line
 from monitor.watch.ground import led_of, site_of
+from monitor.watch.hauled import hauled
 
 MOST_TURNS: Final = 6
 PULLS_N: Final = 1e3, 3e3, 10e3, 50e3
@@ -181,9 +182,12 @@ def _hauling(args: argparse.Namespace, console: Console) -> int:
         hauling_page.Turns(n, float(capstan_ratio(low, 360.0 * n)), float(capstan_ratio(high, 360.0 * n)))
         for n in range(1, MOST_TURNS + 1)
     )
+    site = site_of(settings)
+    led = site is not None and any(way.line == line.name for way in site.ways)
     page = hauling_page.HaulingPage(
-        line.name, line.material, (low, high), turns, PULLS_N, HANDS_N, ship.name, ship.invented
-    )
+        line.name, line.material, (low, high), turns, PULLS_N, HANDS_N, ship.name, ship.invented,
+        site if led else None, hauled(site, line.name) if site is not None and led else None,
+    )  # fmt: skip
     console.print(hauling_page.page_in_words(page), markup=False, soft_wrap=True)
     if args.to:
         args.to.mkdir(parents=True, exist_ok=True)
