@@ -239,6 +239,10 @@ def test_measured_forces_stand_beside_what_is_worked_out(shown: dict[str, Pictur
         assert "12.0 t, 7 s ago" in told
         assert "sensor LC2 silent for 5 min" in told and "sensor LC3 never heard" in told
     assert "which it lies outside of" in words(handover(shows))  # the line is light
+    behind = replace(measured[0], beyond_n=Band(0.0, measured[0].tension_n or 0.0, 15 * 9806.65))
+    by_friction = words(handover(replace(picture, measured=(behind,))))
+    assert "at the winch the cell would mean 0.0–15.0 t there" in by_friction
+    assert "which it lies outside of" not in by_friction
     assert "Forces measured" not in words(handover(picture)) and "meas." not in plan_drawing(picture, 1380, 420)
 
 

@@ -11,7 +11,7 @@ from scipy import integrate, optimize
 from monitor.physics.fittings import (
     FRICTION,
     capstan_ratio,
-    inboard_band_n,
+    beyond_fairlead_n,
     rendering_n,
     usual_inboard_share,
 )
@@ -33,7 +33,7 @@ def test_friction_sums_up_over_the_bend() -> None:
 
 def test_a_load_cell_behind_a_right_angle() -> None:
     """At μ 0.15 and 90° a winch-side cell reads 21 % low or 27 % high: our reference sheet."""
-    band = inboard_band_n(100e3, "polyester", 90.0)
+    band = beyond_fairlead_n(100e3, "polyester", 90.0)
     assert (band.low / 100e3 - 1.0, band.high / 100e3 - 1.0) == pytest.approx((-0.21, 0.266), abs=0.005)
 
 

@@ -54,10 +54,11 @@ def usual_inboard_share(material: Material, turn_deg: float | None) -> float:
     return 1.0 if turn_deg is None else float(1.0 / capstan_ratio(0.5 * (low + high), turn_deg))
 
 
-def inboard_band_n(outboard_n: float, material: Material, turn_deg: float) -> Band:
-    """Tension at the drum or bitts for one outside: from the load coming on at most friction to it going off."""
+def beyond_fairlead_n(tension_n: float, material: Material, turn_deg: float) -> Band:
+    """Tension on the other side of the fairlead, on deck for one outside or outside for one on deck: from the load
+    coming on at most friction to it going off, or the other way."""
     ratio = float(capstan_ratio(FRICTION[material][1], turn_deg))
-    return Band(outboard_n / ratio, outboard_n, outboard_n * ratio)
+    return Band(tension_n / ratio, tension_n, tension_n * ratio)
 
 
 def rendering_n(setting_n: float, condition: BrakeCondition, layers_below: int | None) -> Band:

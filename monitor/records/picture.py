@@ -158,6 +158,7 @@ class Measured:
     sensor: str
     tension_n: float | None
     at: datetime | None
+    beyond_n: Band | None = None  # by friction on the other side of the fairlead; None: its turn is not told
 
 
 @dataclass(frozen=True, slots=True)

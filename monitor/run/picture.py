@@ -9,6 +9,7 @@ from typing import Final
 
 from monitor.base.frames import LocalMap, wrap180
 from monitor.outlet.naming import alert_in_words
+from monitor.physics.fittings import beyond_fairlead_n
 from monitor.records.estimates import WaterEstimate
 from monitor.records.events import AlertState
 from monitor.records.picture import (
@@ -234,12 +235,16 @@ def _gauge(off: OffTables | None) -> GaugeNow | None:
 def _measured(pipeline: Pipeline, now: datetime) -> tuple[Measured, ...]:
     """Every line that the stay gives a force sensor, heard or not."""
     fresh, readings = pipeline.tensions(now), pipeline.tension_readings
-    return tuple(
-        Measured(led.line, led.sensor, fresh.get(led.line), last.received_at if last else None)
-        for led in pipeline.settings.stay.lines
-        if led.sensor
-        for last in (readings.get(led.line),)
-    )
+    carried = {line.name: line for line in pipeline.settings.ship.lines}
+    found = []
+    for led in pipeline.settings.stay.lines:
+        if led.sensor:
+            line, tension_n, last = carried[led.line], fresh.get(led.line), readings.get(led.line)
+            beyond_n = None
+            if tension_n is not None and line.turn_at_fairlead is not None:
+                beyond_n = beyond_fairlead_n(tension_n, line.material, line.turn_at_fairlead)
+            found.append(Measured(led.line, led.sensor, tension_n, last.received_at if last else None, beyond_n))
+    return tuple(found)
 
 
 def _feeds(pipeline: Pipeline, now: datetime, witness: Witness) -> tuple[FeedRow, ...]:

@@ -41,11 +41,15 @@ def forces_told(picture: Picture) -> list[str]:
         band = "NOT KNOWN"
         if load is not None:
             band = f"{tonnes_force(load.tension_n.low):.1f}–{tonnes_force(load.tension_n.high):.1f} t"
-            if (
-                measured.tension_n is not None
-                and not load.tension_n.low <= measured.tension_n <= load.tension_n.high
-            ):
-                band += ", which it lies outside of"
+            felt_n = measured.tension_n
+            if felt_n is not None:
+                low_n, high_n = felt_n, felt_n
+                if measured.beyond_n is not None:
+                    low_n, high_n = measured.beyond_n.low, measured.beyond_n.high
+                    outside = f"{tonnes_force(low_n):.1f}–{tonnes_force(high_n):.1f} t"
+                    band += f" outside the fairlead; at the winch the cell would mean {outside} there"
+                if high_n < load.tension_n.low or low_n > load.tension_n.high:
+                    band += ", which it lies outside of"
         told.append(f"{measured.line}: {force_in_words(measured, picture.now)}; worked out {band}")
     return told
 
