@@ -352,8 +352,8 @@ def test_the_page_on_hauling(config: Path, capsys: pytest.CaptureFixture[str]) -
 
 
 def test_bights_by_hand() -> None:
-    """From the nearer of two warping drums round a right angle (2 sin 45° = 1.41 × the pull), on at 60° (1.0 ×); the
-    inside of each is the triangle of its two legs. A straight lead makes none; without such a drum it is its own."""
+    """From the nearer of two warping drums round a right angle (2 sin 45° = 1.41), on at 60° (1.0 ×); the
+    inside of each is the triangle of its two legs. A straight lead makes none; without one it is on its own."""
     marks = (
         Place("W", "drum", 1.0, 9.0, 0.3), Place("far drum", "warping drum", 9.0, 1.0, 0.3),
         Place("near drum", "warping drum", 4.0, 8.0, 0.3), Place("roller", "pedestal roller", 8.0, 8.0, 0.2),
