@@ -68,4 +68,4 @@ def test_a_ship_is_called_by_her_name() -> None:
         witness.see(T0, record)
     rows = witness.log()
     assert {(row.subject, row.alert) for row in rows} == {("Passing: ORLEN FAIR", key)}
-    assert [row.text for row in rows] == ["acknowledge decks clear True", "DO what", ANY]
+    assert [row.text for row in rows] == ["acknowledge decks clear yes", "DO what", ANY]

@@ -41,6 +41,8 @@ _STANDING: Final = (AlertState.UNACKNOWLEDGED, AlertState.SILENCED, AlertState.A
 
 
 def _shown(value: str | float | bool | None) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     if not isinstance(value, float):
         return str(value)
     return f"{value:.0f}" if value >= 1e4 else f"{value:.4g}"  # an MMSI, or a quantity
@@ -111,11 +113,11 @@ class Witness:
         return self._about.get(alert) or alert_in_words(alert)
 
     def _entered(self, at: datetime, entry: OperatorAction) -> None:
-        values = ", ".join(f"{name} {_shown(value)}" for name, value in entry.values)
+        values = ", ".join(f"{name.replace('_', ' ')} {_shown(value)}" for name, value in entry.values)
         if entry.action is Action.NOTE:
             row = LogRow(at, "entry", "note", entry.subject, entry.who)
         elif entry.action in (Action.ACKNOWLEDGE, Action.SILENCE):
-            text = f"{entry.action.value} {values.replace('_', ' ')}".strip()
+            text = f"{entry.action.value} {values}".strip()
             row = LogRow(at, "entry", "", text, entry.who, entry.subject)
         else:
             row = LogRow(at, "entry", entry.action.value, f"{entry.subject} {values}".strip(), entry.who)

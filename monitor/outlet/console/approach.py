@@ -42,7 +42,7 @@ def approach_drawing(picture: Picture, width: float, height: float) -> str:
     passings = picture.outlook.passings if picture.outlook else ()
     shown = [p for p in passings if p.encounter.passes >= SHOWN and _until_min(p.encounter, picture.now) > -10]
     rows = {True: 0, False: 0}
-    for passing in sorted(shown, key=lambda p: p.encounter.abeam_at)[:6]:
+    for passing in sorted(shown, key=_weight)[:6]:  # where there is room for few names, the heavier pass has it
         same = _comes_from_astern(passing.encounter, picture.plan.heading_deg)
         parts += _ship(passing, picture.now, local, middle, axis, px_min, same, rows[same])
         rows[same] += 1
@@ -57,6 +57,11 @@ def approach_drawing(picture: Picture, width: float, height: float) -> str:
         parts.append(text(6, axis - 6, "from astern ▸", "small dim"))
         parts.append(text(width - 6, axis - 6, "◂ from ahead", "small dim", "end"))
     return drawing(width, height, "Ships expected to pass, by minutes until abeam", *parts)
+
+
+def _weight(passing: PassingOutlook) -> tuple[float, datetime]:
+    most = passing.lines[0].utilisation.high if passing.lines else float("inf")  # what cannot be told, first
+    return -most, passing.encounter.abeam_at
 
 
 def _until_min(encounter: Encounter, now: datetime) -> float:

@@ -262,19 +262,17 @@ def _tracks(picture: Picture, sheet: Sheet, local: Local) -> list[str]:
             encounter.distance_m.low, encounter.distance_m.mid, encounter.distance_m.high))  # fmt: skip
         turn = wrap360(encounter.course_deg - picture.plan.heading_deg)
         ahead = turn < 90 or turn > 270
-        x1, x2 = 0.0, sheet.width - 80.0
+        x1 = 530.0 if sheet.height - sheet.stretches[3][1] < BESIDE_PX else 270.0  # clear of wind and stream
+        x2 = sheet.width - 80.0
         if n == 0:
-            parts.append(box(x1, min(near, far), x2 - x1, abs(far - near), "lane"))
+            parts.append(box(0.0, min(near, far), x2, abs(far - near), "lane"))
         ends = [(x1 + 10, mid), (x2 - 10, mid)]
         parts.append(stroke(ends if ahead else ends[::-1], f"track track{n}"))
         tip = x2 - 24 if ahead else x1 + 24
         parts.append(arrow(tip, mid, 0 if ahead else 180, 26, "track-head"))
-        words = (
-            f"{encounter.name or encounter.mmsi} abeam {local.span(encounter.earliest_at, encounter.latest_at)}"
-        )
-        words += f"  {encounter.distance_m.low:.0f}–{encounter.distance_m.high:.0f} m off"
-        clear_x = 530.0 if sheet.height - sheet.stretches[3][1] < BESIDE_PX else 270.0  # of wind and stream
-        parts.append(text(0.5 * (clear_x + sheet.width - 80.0), mid - 6, words, "label halo", "middle"))
+        words = f"{encounter.name or encounter.mmsi} {local.span(encounter.earliest_at, encounter.latest_at)}"
+        words += f", {encounter.distance_m.low:.0f}–{encounter.distance_m.high:.0f} m off"
+        parts.append(text(x2 - 6, mid - 6, words, "label halo", "end"))
     return parts
 
 

@@ -176,7 +176,7 @@ def _coming_load(picture: Picture, scale: _Scale, lane: _Lane, local: Local) -> 
         parts.append(stroke([(scale.x(at), lane.at(band.mid)) for at, band in hours], "middle-coming"))
     else:
         parts.append(text(scale.minutes(90), lane.y + 0.55 * lane.height, "hours ahead NOT KNOWN", "label halo"))
-    last_x = -1e9
+    last_x, labels = -1e9, []
     for passing in sorted(picture.outlook.passings, key=lambda p: p.encounter.abeam_at):
         encounter = passing.encounter
         if encounter.passes < 0.2 or not scale.shows(encounter.abeam_at):
@@ -193,11 +193,11 @@ def _coming_load(picture: Picture, scale: _Scale, lane: _Lane, local: Local) -> 
         else:
             told = "load NOT KNOWN"
         if x - last_x > 150:
-            parts.append(text(x2 + 6, lane.y + 16, encounter.name or encounter.mmsi, "small strong halo"))
-            parts.append(text(x2 + 6, lane.y + 32, f"{local.clock(encounter.abeam_at)} {told}", "small halo"))
+            labels.append(text(x2 + 6, lane.y + 16, encounter.name or encounter.mmsi, "small strong halo"))
+            labels.append(text(x2 + 6, lane.y + 32, f"{local.clock(encounter.abeam_at)} {told}", "small halo"))
             last_x = x
         parts.append(shape([(x - 6, TOP - 2), (x + 6, TOP - 2), (x, TOP + 8)], "pass-mark"))
-    return parts
+    return parts + labels  # above the bands of later passes
 
 
 def _wind(picture: Picture, scale: _Scale, lane: _Lane) -> list[str]:

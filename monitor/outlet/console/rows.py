@@ -112,28 +112,28 @@ def _alert(alert: StandingAlert, picture: Picture, local: Local, first: bool) ->
     rank, over = alert.priority.rank, alert.state is AlertState.RECTIFIED
     waits = alert.state in _WAITS
     sounding = alert.state is AlertState.UNACKNOWLEDGED
-    name = alert.about
-    word = f"{MARKS[rank]} {'ENDED, was ' if over else ''}{alert.priority.value.upper()}"
-    unknown = " · UNKNOWN" if alert.unknown else ""
-    head = el("div", el("span", esc(word), class_="word"), el("span", esc(name)), class_="head")
-    state = el("div", esc(f"{alert.state.value} since {local.clock(alert.since)}{unknown}"), class_="small dim")
-    do = (el("div", esc(EASED), class_="small strong") if eased(alert) else "") + el(
-        "div", esc(told.do), class_="do"
-    )
-    body = "".join(
-        el("div", esc(part), class_="small") for part in (told.what, told.why, told.when, told.sure) if part
-    )
-    keys = ""
+    name, since, less = alert.about, f"since {local.clock(alert.since)}", eased(alert)
+    word = f"{'ENDED, was ' if over else ''}{alert.priority.value.upper()}"
+    mark = el("span", esc(MARKS[rank]), class_="mark", aria_hidden="true")
+    head = el("div", el("span", mark, esc(word), class_="word"), el("span", esc(name), class_="name"),
+              class_="head")  # fmt: skip
+    doubt = ("UNKNOWN", "less at present")
+    notes = "; ".join((since, *(note for note, holds in zip(doubt, (alert.unknown, less), strict=True) if holds)))
+    state = el("div", esc(f"{alert.state.value} {notes}"), class_="state small dim")
+    do = el("div", el("span", esc(notes), class_="since small"), " ", esc(told.do), class_="do")
+    rest = (EASED if less else "", told.what, told.why, told.when, told.sure)
+    body = el("div", *(el("div", esc(part)) for part in rest if part), class_="rest small")
+    keys = button("More", "more", kind="quiet more", alert=alert.key, name=name)
     if waits:
         off = picture.mode.value == "replay"
         answer, silence = ({"key": "a"}, {"key": "s"}) if first else ({}, {})
-        ask = button("Acknowledge", "acknowledge", off=off, alert=alert.key, what=f"{word}: {name}",
+        ask = button("Acknowledge", "acknowledge", off=off, alert=alert.key, what=f"{MARKS[rank]} {word}: {name}",
                      priority="" if over else alert.priority.value, **answer)  # fmt: skip
         hush = button("Silence 30 s", "entry", off=off or not sounding, kind="quiet",
                       entry=f"hush {alert.key} $who", **silence)  # fmt: skip
-        keys = el("div", ask, hush, class_="keys")
+        keys = ask + hush + keys
     kind = f"alert level{rank}{' waits' if sounding else ''}{' over' if over else ''}"
-    return el("article", head, state, do, keys, body, class_=kind)
+    return el("article", head, do, el("div", keys, state, class_="keys"), body, class_=kind, data_about=alert.key)
 
 
 def log(picture: Picture) -> str:

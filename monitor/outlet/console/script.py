@@ -102,10 +102,18 @@ SCRIPT: Final = (
     localStorage.setItem("palette", root.dataset.palette);
     const key = $("#palette"); if (key) key.textContent = `Light: ${root.dataset.palette}`;
   };
+  const opened = new Set();  // alerts told in full: each picture draws the list anew
+  const unfold = () => document.querySelectorAll("article[data-about]").forEach((each) => {
+    const open = opened.has(each.dataset.about), key = each.querySelector(".more");
+    each.classList.toggle("open", open);
+    if (open !== (key.textContent === "Less")) key.textContent = open ? "Less" : "More";
+    key.setAttribute("aria-expanded", open); key.setAttribute("aria-label", `${key.textContent} about ${key.dataset.name}`);
+  });
   const acts = {
     view: (data) => bw.show(data.view),
     palette: () => bw.palette(),
     sound: (data) => bw.test(data.tone),
+    more: (data) => { opened.has(data.alert) ? opened.delete(data.alert) : opened.add(data.alert); unfold(); },
     close: (data, from) => from.closest("dialog").close(),
     acknowledge: (data) => {
       const asked = $("#acknowledge"), alarm = data.priority === "alarm";
@@ -193,6 +201,7 @@ SCRIPT: Final = (
     bw.palette(localStorage.getItem("palette") || "day");
     $("#who").value = localStorage.getItem("who") || "";
     bw.show("watch"); setTimeout(bw.measure, 300);
+    new MutationObserver((all) => all.some((each) => each.addedNodes.length) && unfold()).observe($(".side"), { childList: true, subtree: true });
     new ResizeObserver(() => { clearTimeout(wait); wait = setTimeout(bw.measure, 150); }).observe($(".sentence"));
   };
 })();

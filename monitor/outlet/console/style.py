@@ -48,7 +48,7 @@ p { margin: 0 0 6px; }
 
 .stage { flex: 1; overflow: auto; min-height: 0; padding: 8px 12px; }
 .view { display: none; } .view.shown { display: block; }
-.view.watch.shown { display: grid; gap: 8px; height: 100%; grid-template-columns: minmax(0, 1fr) minmax(300px, 24%);
+.view.watch.shown { display: grid; gap: 8px; height: 100%; grid-template-columns: minmax(0, 1fr) minmax(356px, 24%);
   grid-template-rows: minmax(212px, 52fr) minmax(80px, 14fr) minmax(154px, 34fr);
   grid-template-areas: "plan side" "approach side" "ribbon side"; }
 .draw { overflow: hidden; background: var(--panel); border: 1px solid var(--edge); border-radius: 4px; min-height: 0;
@@ -81,8 +81,14 @@ p { margin: 0 0 6px; }
   background: var(--panel); margin-bottom: 6px; }
 .alert.level1 { border-left-color: var(--caution); } .alert.level2 { border-left-color: var(--warning); }
 .alert.level3 { border-left-color: var(--alarm); }
-.alert .head { display: flex; gap: 8px; align-items: baseline; flex-wrap: wrap; font-weight: 700; }
-.alert .word { padding: 0 6px; border-radius: 3px; }
+.alert .head { display: flex; gap: 4px 8px; align-items: baseline; font-weight: 700; }
+.alert .name { min-width: 0; overflow-wrap: anywhere; }
+.alert .word { padding: 0 6px; border-radius: 3px; white-space: nowrap; } .alert .word .mark { font-size: 0.6em; letter-spacing: -0.1em; margin-right: 0.5em; }
+.alert .since { font-weight: 400; color: var(--dim); } .alert .rest { display: none; } .alert.open .rest { display: block; }
+.alert .do { display: -webkit-box; -webkit-box-orient: vertical; -webkit-line-clamp: 1; overflow: hidden; }
+.alert.waits .do { -webkit-line-clamp: 2; } .alert.open .do { -webkit-line-clamp: none; display: block; }
+.alert:not(.waits) .since, .alert.waits .state { display: none; }
+.alert .state { flex: 1 1 60%; align-self: center; order: -1; } .alert.over .state { flex-basis: 100%; } .alert .keys .more { margin-left: auto; }
 .alert.level1 .word { background: var(--caution); color: var(--caution-ink); }
 .alert.level2 .word { background: var(--warning); color: var(--warning-ink); }
 .alert.level3 .word { background: var(--alarm); color: var(--alarm-ink); }
@@ -90,6 +96,7 @@ p { margin: 0 0 6px; }
 @keyframes beckon { from { outline: 3px solid transparent; } to { outline: 3px solid var(--ink); } }
 .alert.over { opacity: 1; border-left-style: dotted; }
 .alert .do { font-weight: 700; margin-top: 3px; }
+.alert .rest > div { margin-top: 3px; } .alert .keys { margin-top: 4px; } .alert .keys button { min-height: 34px; padding: 3px 9px; }
 .keys { display: flex; flex-wrap: wrap; gap: 6px; margin-top: 6px; }
 
 button, .key { font: inherit; font-weight: 700; min-height: 40px; padding: 6px 14px; border-radius: 4px; cursor: pointer;
@@ -110,6 +117,7 @@ table { border-collapse: collapse; width: 100%; font-size: 15px; }
 th { text-align: left; font-weight: 700; border-bottom: 2px solid var(--edge); padding: 3px 8px 3px 0; }
 th[scope="row"] { border-bottom: 0; } td { border-bottom: 1px solid var(--edge); padding: 4px 8px 4px 0; vertical-align: top; }
 td .keys { margin: 0; flex-wrap: nowrap; gap: 4px; } td button { min-height: 34px; padding: 3px 7px; font-size: 14px; white-space: nowrap; }
+[data-view="log"] td:nth-child(3) { white-space: nowrap; } [data-view="log"] td:nth-child(4) { width: 70%; }
 td.number { font-variant-numeric: tabular-nums; white-space: nowrap; }
 code { font: 13px/1.3 "DejaVu Sans Mono", Consolas, monospace; overflow-wrap: anywhere; }
 .scroll { overflow-x: auto; }
@@ -124,6 +132,8 @@ code { font: 13px/1.3 "DejaVu Sans Mono", Consolas, monospace; overflow-wrap: an
 .is-replay .player { display: flex; } .player input[type="range"] { flex: 1; min-width: 200px; }
 .player button, .player select { min-height: 36px; padding: 2px 12px; } .player .strong { letter-spacing: 0.14em; }
 .player button { background: var(--paper); color: var(--ink); border-color: var(--paper); }
+:root[data-palette="dusk"], :root[data-palette="night"] { color-scheme: dark; }
+:root[data-palette="night"] .player { background: var(--panel); color: var(--ink); border: solid var(--ink); border-width: 2px 0; } :root[data-palette="night"] .player button { border-color: var(--ink); }
 .is-replay .bw { outline: 6px dashed var(--ink); outline-offset: -6px; }
 
 #stale { display: none; position: fixed; inset: 0; z-index: 50; pointer-events: none;
@@ -183,7 +193,7 @@ svg .on-level1 { fill: var(--caution-ink); }
 @media (max-width: 1500px) {
   .order .mark { display: none; } .reason .mark { display: inline; } .sentence { padding: 6px 14px; } .clock, .count { font-size: 40px; }
   .foot { padding: 4px 8px; gap: 4px; } .foot nav { gap: 4px; } .foot button { padding: 4px 6px; font-size: 14px; } .foot input { width: 3.6em; } .foot .flag { font-size: 13px; }
-  .foot .small, .foot label { font-size: 13px; } .alert .keys button { padding: 4px 9px; font-size: 15px; }
+  .foot .small, .foot label { font-size: 13px; } .alert .keys button { padding: 3px 7px; font-size: 14px; } .alert .keys { gap: 5px; }
 }
 @media (max-width: 1330px) { .alert .keys button { padding: 4px 7px; font-size: 14px; } .foot button { padding: 4px 5px; font-size: 13px; } .foot nav { gap: 3px; } }
 @media (max-height: 820px) { .side .card:last-child { flex-basis: 24%; } .side .card { padding: 4px 8px; } .alert .do { font-size: 15px; line-height: 1.25; } }
