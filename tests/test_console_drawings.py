@@ -303,8 +303,8 @@ def test_alarm_asks_for_the_tick_and_replay_takes_nothing(shown: dict[str, Pictu
     """The keys of an alarm carry its priority to the dialog; in a replay every key that enters is off."""
     live, replayed = rows.alerts(shown["alarm"]), rows.alerts(replace(shown["alarm"], mode=Mode.REPLAY))
     assert 'data-priority="alarm"' in live and "disabled" not in live.split("</article>")[0]
-        keys = re.findall(r"<button[^>]*>", replayed)
-        assert keys and all("disabled" in key or 'data-do="more"' in key for key in keys)
+    keys = re.findall(r"<button[^>]*>", replayed)
+    assert keys and all("disabled" in key or 'data-do="more"' in key for key in keys)
     entered = rows.line_rows(replace(shown["alarm"], mode=Mode.REPLAY))
     assert all("disabled" in key for key in re.findall(r"<button[^>]*>", entered))
 
