@@ -240,8 +240,8 @@ def _measured(pipeline: Pipeline, now: datetime) -> tuple[Measured, ...]:
     for led in pipeline.settings.stay.lines:
         if led.sensor:
             line, tension_n, last = carried[led.line], fresh.get(led.line), readings.get(led.line)
-            beyond_n = None
-            if tension_n is not None and line.turn_at_fairlead is not None:
+            beyond_n, ashore = None, led.sensor_reads == "all parts"  # on the bollard: no fairlead between
+            if tension_n is not None and line.turn_at_fairlead is not None and not ashore:
                 beyond_n = beyond_fairlead_n(tension_n, line.material, line.turn_at_fairlead)
             found.append(Measured(led.line, led.sensor, tension_n, last.received_at if last else None, beyond_n))
     return tuple(found)
