@@ -26,6 +26,7 @@ SOON: Final = timedelta(minutes=30)
 LIKELY: Final = 0.2
 ROW_PX: Final = 14.0  # of a tag, for what is measured
 BESIDE_PX: Final = 124.0  # of water: wind and stream stand one beside the other where there is less
+LETTER_PX: Final = 9.4  # wide, at most, of a label
 
 
 def plan_drawing(picture: Picture, width: float, height: float) -> str:
@@ -270,8 +271,10 @@ def _tracks(picture: Picture, sheet: Sheet, local: Local) -> list[str]:
         parts.append(stroke(ends if ahead else ends[::-1], f"track track{n}"))
         tip = x2 - 24 if ahead else x1 + 24
         parts.append(arrow(tip, mid, 0 if ahead else 180, 26, "track-head"))
-        words = f"{encounter.name or encounter.mmsi} {local.span(encounter.earliest_at, encounter.latest_at)}"
-        words += f", {encounter.distance_m.low:.0f}–{encounter.distance_m.high:.0f} m off"
+        name = str(encounter.name or encounter.mmsi)
+        named = f"{name} {local.span(encounter.earliest_at, encounter.latest_at)}"
+        whole = f"{named}, {encounter.distance_m.low:.0f}–{encounter.distance_m.high:.0f} m off"
+        words = next((each for each in (whole, named) if LETTER_PX * len(each) < x2 - x1), name)
         parts.append(text(x2 - 6, mid - 6, words, "label halo", "end"))
     return parts
 

@@ -133,7 +133,7 @@ code { font: 13px/1.3 "DejaVu Sans Mono", Consolas, monospace; overflow-wrap: an
 .player button, .player select { min-height: 36px; padding: 2px 12px; } .player .strong { letter-spacing: 0.14em; }
 .player button { background: var(--paper); color: var(--ink); border-color: var(--paper); }
 :root[data-palette="dusk"], :root[data-palette="night"] { color-scheme: dark; }
-:root[data-palette="night"] .player { background: var(--panel); color: var(--ink); border: solid var(--ink); border-width: 2px 0; } :root[data-palette="night"] .player button { border-color: var(--ink); }
+:root:not([data-palette="day"]) .player { background: var(--panel); color: var(--ink); border: solid var(--ink); border-width: 2px 0; } :root:not([data-palette="day"]) .player button { border-color: var(--ink); }
 .is-replay .bw { outline: 6px dashed var(--ink); outline-offset: -6px; }
 
 #stale { display: none; position: fixed; inset: 0; z-index: 50; pointer-events: none;
@@ -193,7 +193,7 @@ svg .on-level1 { fill: var(--caution-ink); }
 @media (max-width: 1500px) {
   .order .mark { display: none; } .reason .mark { display: inline; } .sentence { padding: 6px 14px; } .clock, .count { font-size: 40px; }
   .foot { padding: 4px 8px; gap: 4px; } .foot nav { gap: 4px; } .foot button { padding: 4px 6px; font-size: 14px; } .foot input { width: 3.6em; } .foot .flag { font-size: 13px; }
-  .foot .small, .foot label { font-size: 13px; } .alert .keys button { padding: 3px 7px; font-size: 14px; } .alert .keys { gap: 5px; }
+  .foot .small, .foot label { font-size: 13px; } .alert .keys button { padding: 3px 7px; font-size: 14px; } .alert .keys { gap: 5px; } .alert .head { font-size: 14.5px; gap: 4px 6px; }
 }
 @media (max-width: 1330px) { .alert .keys button { padding: 4px 7px; font-size: 14px; } .foot button { padding: 4px 5px; font-size: 13px; } .foot nav { gap: 3px; } }
 @media (max-height: 820px) { .side .card:last-child { flex-basis: 24%; } .side .card { padding: 4px 8px; } .alert .do { font-size: 15px; line-height: 1.25; } }
