@@ -8,6 +8,7 @@ import sys
 import threading
 from collections import Counter
 from collections.abc import Callable, Sequence
+from contextlib import ExitStack
 from datetime import datetime
 from pathlib import Path
 
@@ -83,7 +84,7 @@ def _parser() -> argparse.ArgumentParser:
     _console_place(p)
 
     p = verb("console", _console, "play a recording in the bridge console")
-    p.add_argument("recording", type=Path, help="recording folder or journal file")
+    p.add_argument("recording", type=Path, nargs="+", help="recording folders or journal files to choose from")
     p.add_argument("--data", type=Path, default=Path("data"), help="folder for the token, when one is needed")
     _console_place(p)
 
@@ -194,16 +195,16 @@ def _console_place(p: argparse.ArgumentParser) -> None:
 
 def _console(args: argparse.Namespace, console: Console) -> int:
     stop = threading.Event()
-    with recording.open_recording(args.recording) as played:
-        desk = desks.ReplayDesk(played)
+    with ExitStack() as opened:
+        desk = desks.ReplayDesk(*(opened.enter_context(recording.open_recording(each)) for each in args.recording))
         console.print(SMALL_PRINT)
         address = desks.open_console(desk, args.at, args.data)
         console.print(f"REPLAY in the bridge console: {address}", markup=False)
         console.print("Ctrl-C ends it.")
         try:
-            desk.develop(stop)
-            while not wait(1.0, stop):
-                pass
+            while not wait(0.2, stop):
+                if desk.unread:
+                    desk.develop(stop)
         except KeyboardInterrupt:
             stop.set()
     return 0

@@ -182,6 +182,25 @@ def test_pace_is_kept(played: tuple[_Kept, ReplayDesk], monkeypatch: pytest.Monk
     assert desk.now() == BEGINS + timedelta(seconds=300)
 
 
+def test_another_recording_is_chosen(config: Path) -> None:
+    """From its begin, under its own name; a number that is none changes nothing."""
+    shelf = []
+    for name, seconds in (("first", 20), ("second", 40)):
+        scene = _Kept(config)
+        scene.go_on(seconds, ship=False)
+        shelf.append(Recording(Path(name), None, lambda _, scene=scene: iter(scene.inputs), lambda: None))
+    desk, stop = ReplayDesk(*shelf), threading.Event()
+    desk.develop(stop)
+    desk.seek(1e6)
+    desk.choose(1)
+    assert desk.unread and desk.picture() is None
+    desk.choose(7)
+    desk.develop(stop)
+    reel, picture = desk.reel(), desk.picture()
+    assert reel is not None and picture is not None and not desk.unread
+    assert (reel.recordings, reel.chosen, reel.total_s, picture.title) == (("first", "second"), 1, 40.0, "second")
+
+
 def test_a_replay_takes_no_entries(played: tuple[_Kept, ReplayDesk]) -> None:
     assert "REPLAY" in played[1].enter("note hello", "AB")
 

@@ -156,7 +156,8 @@ def show(page: Page, view: str) -> None:
     page.evaluate("document.activeElement.blur()")
     page.keyboard.press(str((VIEWS.index(view) + 1) % 10))
     expect(page.locator(f'.view[data-view="{view}"]')).to_be_visible()
-    page.wait_for_function(FILLED, timeout=20_000)
+    if view != "drill":  # it is empty until begun
+        page.wait_for_function(FILLED, timeout=20_000)
 
 
 def test_what_is_not_heard_is_said(page: Page) -> None:

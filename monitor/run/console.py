@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from ipaddress import ip_address
 from pathlib import Path
@@ -104,6 +104,9 @@ class LiveDesk:
     def seek(self, at_s: float) -> None:
         """See Desk."""
 
+    def choose(self, number: int) -> None:
+        """See Desk."""
+
     def run(self, playing: bool, pace: float | None = None) -> None:
         """See Desk."""
 
@@ -129,34 +132,61 @@ class LiveDesk:
         return stay_form.keep(self._config, fields)
 
 
+@dataclass(slots=True)
+class _Album:
+    """The pictures of one recording, as far as it is read in."""
+
+    recording: Recording
+    settings: Settings
+    title: str
+    frames: list[Picture] = field(default_factory=list)
+    times_s: list[float] = field(default_factory=list)
+    events: list[tuple[float, str]] = field(default_factory=list)
+    done: float = 0.0
+
+    @classmethod
+    def of(cls, recording: Recording) -> _Album:
+        """An empty one."""
+        return cls(recording, from_snapshot(recording.settings()), _title(recording))
+
+    def note(self, conclusion: Record, at_s: float, local: Local) -> None:
+        """Take note of what is worth jumping to."""
+        if isinstance(conclusion, Notice) and conclusion.reason in _EVENTS and conclusion.priority.rank >= 2:
+            words = f"{local.clock(conclusion.at)} {conclusion.priority.value.upper()} {notice_about(conclusion)}"
+            self.events.append((max(0.0, at_s - LEAD_IN.total_seconds()), words))
+
+
+def _title(recording: Recording) -> str:
+    return recording.about.name if recording.about else recording.path.stem
+
+
 class ReplayDesk:
-    """A recording as an album of pictures: read in once at full speed, then shown at any pace and place.
+    """Recordings, one at a time, as an album of pictures: read in once at full speed, then shown at any pace and
+    place.
 
     `develop` blocks and belongs in a thread of its own; what is read in can be looked at meanwhile.
     """
 
-    def __init__(self, recording: Recording) -> None:
-        self._recording = recording
-        self._settings = from_snapshot(recording.settings())
-        about = recording.about
-        self._title = about.name if about else recording.path.stem
-        self._total_inputs = about.inputs if about else 0
-        self._ends_at = about.ends if about else None
-        self._frames: list[Picture] = []
-        self._times_s: list[float] = []
-        self._events: list[tuple[float, str]] = []
-        self._done = 0.0
+    def __init__(self, *recordings: Recording) -> None:
+        self._recordings, self._chosen = recordings, 0
+        self._album = _Album.of(recordings[0])
         self._beat, self._playing, self._pace = 0, True, 60.0
         self._from_s, self._since_s = 0.0, stopwatch_s()
         self._lock = threading.Lock()
 
+    @property
+    def unread(self) -> bool:
+        """Whether there is something to `develop`."""
+        return self._album.done < 1.0
+
     def develop(self, stop: threading.Event) -> None:
-        """Read the recording in."""
-        session, witness, frame = Session(), Witness(), FRAME
-        local = Local(self._settings.stay.local_time_ahead_of_utc)
+        """Read the chosen recording in; until another is chosen."""
+        album, session, witness, frame = self._album, Session(), Witness(), FRAME
+        total_inputs = album.recording.about.inputs if album.recording.about else 0
+        local = Local(album.settings.stay.local_time_ahead_of_utc)
         began_at = at = last_at = None
-        for count, entry in enumerate(self._recording.inputs(), 1):
-            if stop.is_set():
+        for count, entry in enumerate(album.recording.inputs(), 1):
+            if stop.is_set() or self._album is not album:
                 return
             at = entry.stamped_at
             began_at = began_at or at
@@ -164,40 +194,36 @@ class ReplayDesk:
             concluded = session.handle(at, entry.record)  # type: ignore[arg-type]
             for conclusion in concluded:
                 witness.see(at, conclusion)
-                self._note(conclusion, (at - began_at).total_seconds(), local)
+                album.note(conclusion, (at - began_at).total_seconds(), local)
             session.remember(entry)
             told = any(isinstance(conclusion, Notice) for conclusion in concluded)
             if session.pipeline is None or not (told or last_at is None or at - last_at >= frame):
                 continue
             last_at = at
-            picture = picture_of(session.pipeline, at, witness, Mode.REPLAY, self._title)
-            if self._keep(picture, (at - began_at).total_seconds()):
+            picture = picture_of(session.pipeline, at, witness, Mode.REPLAY, album.title)
+            if self._keep(album, picture, (at - began_at).total_seconds()):
                 frame *= 2
-            self._done = count / self._total_inputs if self._total_inputs else 0.5
+            album.done = count / (total_inputs + 1) if total_inputs else 0.5
             wait(0.0)  # let the page's thread have its turn
         if began_at is not None and at is not None and session.pipeline is not None:
-            picture = picture_of(session.pipeline, at, witness, Mode.REPLAY, self._title)
-            self._keep(picture, (at - began_at).total_seconds())
-        self._done = 1.0
+            picture = picture_of(session.pipeline, at, witness, Mode.REPLAY, album.title)
+            self._keep(album, picture, (at - began_at).total_seconds())
+        album.done = 1.0
 
-    def _keep(self, picture: Picture, at_s: float) -> bool:
+    def _keep(self, album: _Album, picture: Picture, at_s: float) -> bool:
         """Put a picture into the album; True when the album was thinned to make room."""
         with self._lock:
-            self._frames.append(picture)
-            self._times_s.append(at_s)
-            thin = len(self._frames) > MOST_FRAMES
+            album.frames.append(picture)
+            album.times_s.append(at_s)
+            thin = len(album.frames) > MOST_FRAMES
             if thin:
-                del self._frames[1::2], self._times_s[1::2]
+                del album.frames[1::2], album.times_s[1::2]
         return thin
 
-    def _note(self, conclusion: Record, at_s: float, local: Local) -> None:
-        if isinstance(conclusion, Notice) and conclusion.reason in _EVENTS and conclusion.priority.rank >= 2:
-            words = f"{local.clock(conclusion.at)} {conclusion.priority.value.upper()} {notice_about(conclusion)}"
-            self._events.append((max(0.0, at_s - LEAD_IN.total_seconds()), words))
-
     def _at_s(self) -> float:
+        times_s = self._album.times_s
         played_s = (stopwatch_s() - self._since_s) * self._pace if self._playing else 0.0
-        return min(self._from_s + played_s, self._times_s[-1] if self._times_s else 0.0)
+        return min(self._from_s + played_s, times_s[-1] if times_s else 0.0)
 
     def _settle(self) -> None:
         self._from_s, self._since_s = self._at_s(), stopwatch_s()
@@ -205,16 +231,18 @@ class ReplayDesk:
     def picture(self) -> Picture | None:
         """See Desk."""
         with self._lock:
-            if not self._frames:
+            album = self._album
+            if not album.frames:
                 return None
-            return self._frames[max(0, bisect_right(self._times_s, self._at_s()) - 1)]
+            return album.frames[max(0, bisect_right(album.times_s, self._at_s()) - 1)]
 
     def now(self) -> datetime | None:
         """See Desk."""
         with self._lock:
-            if not self._frames:
+            album = self._album
+            if not album.frames:
                 return None
-            return self._frames[0].now + timedelta(seconds=self._at_s() - self._times_s[0])
+            return album.frames[0].now + timedelta(seconds=self._at_s() - album.times_s[0])
 
     def beat(self) -> int:
         """See Desk: a replay is alive as long as it answers."""
@@ -229,11 +257,24 @@ class ReplayDesk:
 
     def reel(self) -> Reel | None:
         """See Desk."""
-        last_s = self._times_s[-1] if self._times_s else 0.0
-        total_s = last_s
-        if self._done < 1.0 and self._frames and self._ends_at is not None:
-            total_s = max(last_s, (self._ends_at - self._frames[0].now).total_seconds() + self._times_s[0])
-        return Reel(self._at_s(), total_s, self._done, self._playing, self._pace, tuple(self._events))
+        with self._lock:
+            album = self._album
+            total_s = album.times_s[-1] if album.times_s else 0.0
+            about = album.recording.about
+            if album.done < 1.0 and album.frames and about is not None:
+                total_s = max(total_s, (about.ends - album.frames[0].now).total_seconds() + album.times_s[0])
+            titles = tuple(map(_title, self._recordings))
+            events = tuple(album.events)
+            return Reel(self._at_s(), total_s, album.done, self._playing, self._pace, events, titles, self._chosen)
+
+    def choose(self, number: int) -> None:
+        """See Desk."""
+        if number == self._chosen or not 0 <= number < len(self._recordings):
+            return
+        album = _Album.of(self._recordings[number])
+        with self._lock:
+            self._chosen, self._album = number, album
+            self._from_s, self._since_s = 0.0, stopwatch_s()
 
     def seek(self, at_s: float) -> None:
         """See Desk."""
@@ -249,11 +290,11 @@ class ReplayDesk:
 
     def ask(self, fields: Mapping[str, str]) -> Reply:
         """See Desk."""
-        return asked.ask(self._settings, self.now() or self._settings.stay.tended_at, fields)
+        return asked.ask(self._album.settings, self.now() or self._album.settings.stay.tended_at, fields)
 
     def drill(self, fields: Mapping[str, str]) -> Drilled:
         """See Desk."""
-        return drilled(self._settings, fields)
+        return drilled(self._album.settings, fields)
 
     def stay_sheet(self, name: str = "", ship: str = "", berth: str = "") -> StaySheet | None:
         """See Desk."""

@@ -22,6 +22,8 @@ class Reel:
     playing: bool
     pace: float
     events: tuple[tuple[float, str], ...]  # worth jumping to
+    recordings: tuple[str, ...] = ()  # to choose from
+    chosen: int = 0  # number among them
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +92,10 @@ class Desk(Protocol):
 
     def seek(self, at_s: float) -> None:
         """Replay: go there."""
+        ...
+
+    def choose(self, number: int) -> None:
+        """Replay: play another of its recordings, from its begin."""
         ...
 
     def run(self, playing: bool, pace: float | None = None) -> None:

@@ -155,6 +155,7 @@ def player() -> str:
     paces = "".join(el("option", f"×{pace}", value=str(pace), selected=pace == 60) for pace in PACES)
     return (
         el("span", "REPLAY", class_="strong")
+        + '<select id="recording" aria-label="recording" hidden></select>'
         + el("button", "Pause", type="button", id="play", data_do="play", data_anonymous="1", data_key=" ")
         + el("label", "", f'<select id="pace" aria-label="pace">{paces}</select>')
         + '<input type="range" id="scrub" min="0" max="1" step="10" aria-label="time in the recording">'

@@ -312,6 +312,9 @@ class Screen:
             return
         if isinstance(data.get("to"), int | float):
             self._desk.seek(float(data["to"]))
+        if isinstance(data.get("recording"), int):
+            self._desk.choose(data["recording"])
+            ui.run_javascript("location.reload()")  # another ship, another berth
         if isinstance(data.get("pace"), int | float):
             self._desk.run(reel.playing, min(max(float(data["pace"]), 1.0), 600.0))
         self.beat()
@@ -346,4 +349,6 @@ def _told(reel: Reel | None) -> dict[str, Any] | None:
         "done": reel.done,
         "playing": reel.playing,
         "events": reel.events,
+        "recordings": reel.recordings,
+        "chosen": reel.chosen,
     }

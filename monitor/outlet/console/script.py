@@ -152,6 +152,7 @@ SCRIPT: Final = (
     if (event.target.id === "who") localStorage.setItem("who", event.target.value.toUpperCase());
     if (event.target.id === "scrub") emitEvent("bw_player", { to: Number(event.target.value) });
     if (event.target.id === "pace") emitEvent("bw_player", { pace: Number(event.target.value) });
+    if (event.target.id === "recording") emitEvent("bw_player", { recording: Number(event.target.value) });
     if (event.target.id === "jump" && event.target.value) emitEvent("bw_player", { to: Number(event.target.value) });
   });
   let typing = 0;
@@ -176,6 +177,11 @@ SCRIPT: Final = (
     if (document.activeElement !== bar || !bw.dragging) bar.value = player.at;
     $("#play").textContent = player.playing ? "Pause" : "Play";
     $("#developed").textContent = player.done < 1 ? `read in ${Math.floor(100 * player.done)} %` : "";
+    const shelf = $("#recording");
+    if (shelf.options.length !== player.recordings.length) {
+      player.recordings.forEach((words, n) => shelf.add(new Option(words, n))); shelf.value = player.chosen;
+    }
+    shelf.hidden = player.recordings.length < 2;
     const jump = $("#jump");
     if (jump.options.length - 1 !== player.events.length && document.activeElement !== jump) {
       jump.length = 1;
