@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from monitor.base.frames import Floats
 from monitor.physics.snapback.bends import Bends, Complexes
-from monitor.physics.snapback.posts import Posts
+from monitor.physics.snapback.posts import Posts, span
 
 Ints = NDArray[np.intp]
 
@@ -110,7 +110,8 @@ class March:
 
     def __init__(self, chains: Chains, bends: Bends, posts: Posts, low: NDArray[np.bool_]) -> None:
         """`low` (b,): which chains air and deck slow down."""
-        self.on, self.bends, self.posts, self.low = chains, bends, posts, low.astype(np.float64)
+        self.on, self.bends, self.posts = chains, bends, posts
+        self.low, self.low_span = low.astype(np.float64), span(low)
         self.masses_kg = chains.masses_kg()
         self.lightness = 1.0 / self.masses_kg
         self.lightness[0] = 0.0
@@ -119,7 +120,7 @@ class March:
         self._per_length = 1.0 / chains.length_m
         self._shots: list[tuple[Floats, ...]] = []
         self._dx, self._dy, self._long, self._pull = (np.zeros_like(chains.length_m) for _ in range(4))
-        self._push = np.empty_like(chains.x)
+        self._push, self._give = np.empty_like(chains.x), np.empty_like(chains.x)
         self._odd = False
 
     def unload(self, law: Law, first_n: float, shots: int) -> None:
@@ -128,6 +129,7 @@ class March:
         step_s = COURANT * (on.length_m / on.wave_m_s).min(axis=0)
         crossing_s = (on.length_m / on.wave_m_s).sum(axis=0)
         most_steps = int(np.ceil(_CROSSINGS * (crossing_s / step_s).max()))
+        self._give = self.lightness * step_s
         every = max(len(self._pull) // shots, 1)
         stiffness = _Curve(law, self.on)
         self._pull[:] = first_n
@@ -160,6 +162,7 @@ class March:
         step_s = COURANT * (on.length_m * np.sqrt(on.mass_kg_m / stiffness.ea_n)).min(axis=0)
         steps = max(int(np.ceil(((until_s - self.time_s) / step_s).max())), shots)
         step_s = (until_s - self.time_s) / steps
+        self._give = self.lightness * step_s
         for step in range(1, steps + 1):
             self._step(step_s, stiffness)
             self._look(step, step_s)
@@ -180,6 +183,7 @@ class March:
         """One step; `hold_n` (b,): what still holds the parted end (x + iy), turned as that end turns."""
         on, dx, dy, long, push = self.on, self._dx, self._dy, self._long, self._push
         bends = self.bends
+        give = self._give
         if bends:
             bends.look(on, self._pull, self.masses_kg, self.impulse_n_s)
         still = None if hold_n is None else (hold_n * bends.turned).view(np.float64).reshape(-1, 2).T
@@ -214,8 +218,7 @@ class March:
                 push[spans[0] + 1, spans[1]] += parted[axis]
                 np.add.at(self.impulse_n_s[axis], spans[1], (held[axis] + parted[axis]) * step_s[spans[1]])
             self.impulse_n_s[axis] -= push[0] * step_s
-            push *= self.lightness
-            push *= step_s
+            push *= give
             v += push
             np.multiply(v, step_s, out=push)
             x += push
@@ -232,24 +235,26 @@ class March:
             self._drag(step_s * DRAGGED)
 
     def _drag(self, step_s: Floats) -> None:
-        on = self.on
+        on, some = self.on, np.s_[:, self.low_span]
+        step_s = (step_s * self.low)[self.low_span]
         self.impulse_n_s -= self._momentum()
-        dx, dy = on.x[1:] - on.x[:-1], on.y[1:] - on.y[:-1]
+        x, y, all_vx, all_vy = on.x[some], on.y[some], on.vx[some], on.vy[some]  # views
+        dx, dy = x[1:] - x[:-1], y[1:] - y[:-1]
         per = 1.0 / (np.hypot(dx, dy) + 1e-12)
         dx *= per
         dy *= per
-        vx, vy = 0.5 * (on.vx[1:] + on.vx[:-1]), 0.5 * (on.vy[1:] + on.vy[:-1])
+        vx, vy = 0.5 * (all_vx[1:] + all_vx[:-1]), 0.5 * (all_vy[1:] + all_vy[:-1])
         along, across = vx * dx + vy * dy, vy * dx - vx * dy
-        factor = (0.5 * _AIR_KG_M3) * on.across_m / on.mass_kg_m * (step_s * self.low)
+        factor = (0.5 * _AIR_KG_M3) * on.across_m[some] / on.mass_kg_m[some] * step_s
         along *= 1.0 / (1.0 + factor * _ALONG * np.abs(along)) - 1.0
         across *= 1.0 / (1.0 + factor * _ACROSS * np.abs(across)) - 1.0
-        for v, lost in ((on.vx, along * dx - across * dy), (on.vy, along * dy + across * dx)):
+        for v, lost in ((all_vx, along * dx - across * dy), (all_vy, along * dy + across * dx)):
             v[1:-1] += 0.5 * (lost[1:] + lost[:-1])
             v[-1] += lost[-1]
-        speed = np.hypot(on.vx, on.vy) + 1e-12
-        kept = np.maximum(1.0 - (_DECK * _G_M_S2) * (step_s * self.low) / speed, 0.0)
-        on.vx *= kept
-        on.vy *= kept
+        speed = np.hypot(all_vx, all_vy) + 1e-12
+        kept = np.maximum(1.0 - (_DECK * _G_M_S2) * step_s / speed, 0.0)
+        all_vx *= kept
+        all_vy *= kept
         self.impulse_n_s += self._momentum()
 
     def _momentum(self) -> Floats:

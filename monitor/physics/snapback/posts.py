@@ -25,6 +25,12 @@ _QUICKER: Final = 1.5  # than now it may be before the next look
 _EASED: Final = 0.02  # of the depth, each time: what was inside before it came
 
 
+def span(of: NDArray[np.bool_]) -> slice:
+    """From the first to the last that is true: a slice, so that what it takes of an array is a view."""
+    found = np.flatnonzero(of)
+    return slice(int(found[0]), int(found[-1]) + 1) if len(found) else slice(0, 0)
+
+
 @dataclass
 class Posts:
     """Round obstacles (o,): first the lead's own, then what else stands in the way.
@@ -42,26 +48,28 @@ class Posts:
     def __post_init__(self) -> None:
         self.r = self.s = self.o = np.zeros(0, dtype=np.intp)
         self.own = self.meets.shape[1]
-        self.columns = np.flatnonzero(self.low) if self.own < len(self.x) else np.zeros(0, dtype=np.intp)
-        if len(self.columns):
+        self.columns = span(self.low)
+        self.more = self.own < len(self.x) and self.columns.start < self.columns.stop
+        if self.more:
             x, y, radius_m = self.x[self.own :], self.y[self.own :], self.radius_m[self.own :]
             self.low_x, self.low_y = float(x.min()) - _ROUND_M, float(y.min()) - _ROUND_M
             at_x = np.arange(self.low_x, x.max() + _ROUND_M, _SQUARE_M) + 0.5 * _SQUARE_M
             at_y = np.arange(self.low_y, y.max() + _ROUND_M, _SQUARE_M) + 0.5 * _SQUARE_M
             off_m = np.hypot(at_x[:, None, None] - x, at_y[:, None] - y) - radius_m
             self.away_m = off_m.min(axis=-1)  # from the middle of each square to the nearest of all that
+            self.away_m[[0, -1]] = self.away_m[:, [0, -1]] = np.inf  # and beyond the grid
 
     def look(self, on: Chains, bends: Bends, ahead_s: Floats) -> None:
         """Which springs may touch which fitting within `ahead_s` (b,)."""
         meets = self.meets.copy()
         meets[bends.r, bends.post[bends.r, bends.k]] = False
-        if not (meets.any() or len(self.columns)):
+        if not (meets.any() or self.more):
             self.r = self.r[:0]
             return
         middle_x, middle_y = 0.5 * (on.x[1:] + on.x[:-1]), 0.5 * (on.y[1:] + on.y[:-1])
         speed_m_s = np.sqrt((on.vx**2 + on.vy**2).max(axis=0))
         near_m = 0.6 * on.length_m.max(axis=0) + speed_m_s * ahead_s
-        found = [self._of_the_rest(on, middle_x, middle_y, near_m)] if len(self.columns) else []
+        found = [self._of_the_rest(on, middle_x, middle_y, near_m)] if self.more else []
         for o in np.flatnonzero(meets.any(axis=0)):
             reach2 = np.where(meets[:, o], near_m + self.radius_m[o], 0.0) ** 2
             s, r = np.nonzero((middle_x - self.x[o]) ** 2 + (middle_y - self.y[o]) ** 2 < reach2)
@@ -75,15 +83,16 @@ class Posts:
         self, on: Chains, middle_x: Floats, middle_y: Floats, near_m: Floats
     ) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
         """(chain, spring, obstacle) of those near enough, by the grid and then one by one."""
-        x, y, near_m = middle_x[:, self.columns], middle_y[:, self.columns], near_m[self.columns]
-        i, j = (x - self.low_x) / _SQUARE_M, (y - self.low_y) / _SQUARE_M
-        (most_i, most_j) = self.away_m.shape
-        in_grid = (i >= 0.0) & (i < most_i) & (j >= 0.0) & (j < most_j)
-        i, j = np.where(in_grid, i, 0.0).astype(np.intp), np.where(in_grid, j, 0.0).astype(np.intp)
-        s, c = np.nonzero(in_grid & (self.away_m[i, j] < near_m + 0.75 * _SQUARE_M))
+        x, y = middle_x[:, self.columns], middle_y[:, self.columns]
+        near_m = np.where(self.low, near_m, -np.inf)[self.columns]
+        i, j = (
+            np.clip((at - low) / _SQUARE_M, 0, most - 1).astype(np.intp)
+            for at, low, most in zip((x, y), (self.low_x, self.low_y), self.away_m.shape, strict=True)
+        )
+        s, c = np.nonzero(self.away_m[i, j] < near_m + 0.75 * _SQUARE_M)
         off2 = (x[s, c][:, None] - self.x[self.own :]) ** 2 + (y[s, c][:, None] - self.y[self.own :]) ** 2
         which, o = np.nonzero(off2 < (near_m[c][:, None] + self.radius_m[self.own :]) ** 2)
-        return self.columns[c[which]], s[which], o + self.own
+        return self.columns.start + c[which], s[which], o + self.own
 
     def _nearest(
         self, on: Chains, r: NDArray[np.intp], s: NDArray[np.intp], o: NDArray[np.intp]

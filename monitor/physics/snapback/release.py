@@ -78,14 +78,15 @@ def release(
     parts = _parts(led, on, along(led, on, cuts_m), float(ways_back[-1].strains[-1]))
     kicks = _kicks(kick, len(parts), seed)
     paths: dict[int, Path] = {}
-    in_turn = [*range(0, len(parts), 2), *range(1, len(parts), 2)]  # those with a tail unload slowly: together
+    lows = np.repeat(np.array(low, dtype=np.bool_), 2) if low else np.zeros(len(parts), dtype=np.bool_)
+    # Those with a tail unload slowly: together. And those that fly low, in the middle.
+    in_turn = sorted(range(len(parts)), key=lambda row: (row % 2, lows[row] != row % 2))
     for begin in range(0, len(parts), _CHUNK):
         rows = in_turn[begin : begin + _CHUNK]
         some = [parts[row] for row in rows]
         chains, bends = lay(led, ways_back, some, springs)
-        flies_low = np.array([bool(low and low[row // 2]) for row in rows])
         aboard = np.array([row % 2 == 0 for row in rows])
-        march = March(chains, bends, posts(led, chains, flies_low & aboard), flies_low)
+        march = March(chains, bends, posts(led, chains, lows[rows] & aboard), lows[rows])
         speed_m_s = np.array([w.speed_m_s for w in ways_back])[chains.kind[-1]]
         _kick(march, kicks[rows] * speed_m_s)
         march.unload(table, tension_n, _SHOTS[0])
