@@ -41,15 +41,17 @@ def test_unobstructed_end_runs_back_along_its_lead_and_past_the_winch() -> None:
 
 
 def test_length_beyond_the_roller_swings_out_wide() -> None:
-    for at_m in (12.0, 20.0, 40.0):
-        found = swept(release(BOW, 349e3, [at_m], kick=0.0)[0])
+    cuts_m = (12.0, 20.0, 40.0)
+    for at_m, path in zip(cuts_m, release(BOW, 349e3, cuts_m, kick=0.0)[::2], strict=True):
+        found = swept(path)
         assert found.swing_m > 3.0
         assert found.reach_m < 1.03 * at_m
 
 
 def test_outboard_part_runs_past_the_bollard() -> None:
-    for at_m in (4.0, 13.0, 30.0):
-        found = swept(release(BOW, 349e3, [at_m], kick=0.0)[1])
+    cuts_m = (4.0, 13.0, 30.0)
+    for at_m, path in zip(cuts_m, release(BOW, 349e3, cuts_m, kick=0.0)[1::2], strict=True):
+        found = swept(path)
         assert found.throw_m > 0.7 * (BOW.length_m - at_m) / 1.1
         assert found.passing_m_s is not None and found.passing_m_s > 40.0
 
