@@ -369,7 +369,7 @@ class Pipeline:
 
     def _hours_still_good(self, now: datetime) -> tuple[WindOutlook, ...] | None:
         """The hours ahead are worked out anew every HOURS_EVERY, and when what they rest on changes."""
-        stay = replace(self.stay, off=None)  # the water off the tables by some other centimetre is no news
+        stay = replace(self.stay, off=None, slips=())  # a centimetre of water or a decimetre of line is no news
         key = (self.weather.forecast, stay, now.replace(minute=0, second=0, microsecond=0))
         fresh = self._hours_from is not None and self._hours_from[1:] == key
         if fresh and self._hours_from is not None and now - self._hours_from[0] < HOURS_EVERY and self.outlook:
