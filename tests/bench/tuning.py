@@ -43,6 +43,7 @@ from tests.conftest import ROOT
 STAY: Final = "tavrin-lark-at-sedge-quay-2"
 A_DAY: Final = 1_000_000  # sentences
 AT_ONCE: Final = 20_000  # sentences decoded at a stretch: all of a day held at once would be most of the memory
+TOLD_EVERY: Final = 50_000  # inputs: how far a long run has got
 FROM_MINUTE: Final = 140.0  # of the invented day: the fast ship is abeam at 155
 
 
@@ -114,7 +115,12 @@ def watching(recording: Path) -> Cost:
     """A replay with all models on that keeps what judging needs."""
     search_seldom()
     cpu_s, wall_s = process_time(), perf_counter()
-    path = kept.keep_once(recording, recording.parent)
+
+    def on_the_way(number: int, of: int | None) -> None:
+        if of and number and number % TOLD_EVERY == 0:
+            print(f"{number:,} of {of:,} inputs, {process_time() - cpu_s:.0f} s CPU", file=sys.stderr, flush=True)
+
+    path = kept.keep_once(recording, recording.parent, on_the_way)
     spent = process_time() - cpu_s, perf_counter() - wall_s
     return Cost(0, *spent, _peak_mb(), path.stat().st_size / 1e6)
 
