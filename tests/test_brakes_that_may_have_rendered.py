@@ -221,8 +221,8 @@ def test_a_restart_keeps_it_and_what_was_said_since() -> None:
         session = Session()
         session.remember(Entry.of(1, said_at, "in", _said(FS1.line, "held")))
         session.remember(Entry.of(2, NOW + second, "out", estimate))
-        assert session._slips_since() == left
+        assert session._slips_since(()) == left
         for name in ("this stay", "this stay", "another"):
-            assert name == "this stay" or session._slips_since() == left
+            assert name == "this stay" or session._slips_since(()) == left
             session.remember(Entry.of(3, NOW + second, "in", SettingsSnapshot((), name, "")))
-        assert session._slips_since() == ()
+        assert session._slips_since(()) == () and session._slips_since((aft,)) == (aft,)

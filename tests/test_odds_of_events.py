@@ -254,6 +254,15 @@ def test_hours_by_reading_between_statics_agree_with_statics() -> None:
         assert line.tension_n.low < line.tension_n.mid < line.tension_n.high
 
 
+def test_an_hour_that_nothing_holds_counts_every_line() -> None:
+    """60 m/s off the quay: whatever brakes do, she is lost. Each line has rendered or parted in all truths."""
+    odds, _ = hour_odds(_case(60.0), 3.0)
+    assert odds is not None and odds.any_over_strength > 0.9
+    for line in odds.lines:
+        assert (line.over_brake or 0.0) + line.over_strength >= 0.99
+        assert np.isfinite(line.tension_n.high) and line.parts_at is not None
+
+
 def test_the_hours_go_on_to_the_end_of_the_forecast_while_the_tide_is_known() -> None:
     """Each hour to twelve, then each third to two days; where the tide is not known the far hours are left out."""
     case = _case()

@@ -129,14 +129,15 @@ class Session:
                     pipeline.stay = stay.apply(pipeline.stay, action, told_at)
         for entry in self._recent:
             pipeline.handle(entry.stamped_at, entry.record)  # type: ignore[arg-type]
-        pipeline.stay = replace(pipeline.stay, slips=self._slips_since())
+        pipeline.stay = replace(pipeline.stay, slips=self._slips_since(pipeline.stay.slips))
         pipeline.resume(self._alerts)
         return pipeline
 
-    def _slips_since(self) -> tuple[Slip, ...]:
-        """Brakes that may have rendered by the last estimate, and what people told of lines after it."""
+    def _slips_since(self, otherwise: tuple[Slip, ...]) -> tuple[Slip, ...]:
+        """Brakes that may have rendered by the last estimate, and what people told of lines after it; `otherwise`
+        where there was none."""
         if self._slips is None:
-            return ()
+            return otherwise
         at, left = self._slips
         heard = ((entry.stamped_at, entry.record) for entry in self._recent if entry.kind == "OperatorAction")
         for told_at, action in (*self._told, *heard):

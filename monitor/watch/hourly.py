@@ -96,11 +96,12 @@ def _by_itself(
     mooring = case.holding.risen(case.stay, case.water)
     gone = np.zeros((len(rows), m), dtype=bool)
     each = unzipped(mooring, load_n, strength_n[rows], gone, corners_m(mooring.lines, render_n[rows]))
-    # Not held to the end: what is left gives way, too.
-    adrift = ~each.holds
-    most_n = np.where(adrift[:, None], np.maximum(each.peak_n, least_n[rows]), each.peak_n)
+    beyond_n = least_n[rows] * (1.0 + 1e-9)  # by a hair, so that no rounding hides it
+    most_n = np.where(each.holds[:, None], each.peak_n, np.maximum(each.peak_n, beyond_n))
+    last = ~each.holds[:, None] & (each.turn == NEVER) & (strength_n[rows] <= render_n[rows])
+    turn = np.where(last, m, each.turn)  # with the last of those that went before
     found.first_n[rows] = np.where(np.isfinite(each.first_n), each.first_n, most_n)
-    found.peak_n[rows], found.turn[rows], found.holds[rows] = most_n, each.turn, each.holds
+    found.peak_n[rows], found.turn[rows], found.holds[rows] = most_n, turn, each.holds
     return found
 
 
@@ -110,17 +111,15 @@ def _going(at: datetime, before: Going | None, found: Unzipped, strength_n: Floa
     at_s = at.timestamp()
     gone_s = np.full(found.peak_n.shape, np.inf) if before is None else before.gone_s.copy()
     last_s = np.full(len(gone_s), -np.inf)
-    for number in range(found.turn.shape[1]):
+    for number in np.unique(found.turn[found.turn != NEVER]):
         row, line = np.nonzero(found.turn == number)
-        if not row.size:
-            break
         when_s = np.full(len(row), at_s)
         if before is not None:
             was_n, pull_n = before.carried_n[row, line], found.peak_n[row, line]
             way = np.clip((strength_n[row, line] - was_n) / np.maximum(pull_n - was_n, 1.0), 0.0, 1.0)
             when_s -= (1.0 - way) * (at - before.at).total_seconds()
         when_s = np.maximum(when_s, last_s[row] + _APART_S)
-        last_s[row] = when_s
+        np.maximum.at(last_s, row, when_s)
         gone_s[row, line] = np.minimum(gone_s[row, line], when_s)
     return Going(at, found.first_n, gone_s)
 
