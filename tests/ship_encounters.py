@@ -68,8 +68,8 @@ class Case:
     def basin(self) -> Basin:
         return Basin(self.depth_m or 1e5, self.quay_m, 1.0)
 
-    def solved(self, mesh: tuple[int, int], every: bool = True) -> np.ndarray:
-        """(n, 3) over ρU² along the track: one exact line, every panel with every other or by points."""
+    def solved(self, mesh: tuple[int, int], every: bool = False) -> np.ndarray:
+        """(n, 3) over ρU² along the track: one exact line, by points or every panel with every other."""
         track, turn = self.track(), math.cos(math.radians(self.course)) < 0.0  # the other way: seen in a mirror
         course = 180.0 - self.course if turn else self.course
         c, s = math.cos(math.radians(course)), math.sin(math.radians(course))

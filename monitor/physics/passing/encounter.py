@@ -18,11 +18,13 @@ from monitor.records.estimates import Validity
 WAVES_COUNT_FROM_FROUDE: Final = 0.4
 WAVES_RULE_FROM_FROUDE: Final = 0.7
 LEAST_DEPTH_OVER_DRAUGHT: Final = 1.1
+LEAST_GAP_OVER_BEAM: Final = 0.5
 TURN_NOTICED_DEG: Final = 10.0
 SPEED_CHANGE_NOTICED: Final = 0.2
 # Width over the mean length. Her first image in a far bank lies 2W − p off, and loads fall as 1/(p² + b²): from a
 # width of one length on, with her in the nearer half, what is left out is under a tenth (ours).
 NARROW_CHANNEL: Final = 1.0
+_JUST: Final = 1.0 - 1e-9  # what lies on a limit is within it, whatever the rounding
 MORE_WALLS: Final = "more walls than the one along the quay: not in the model"
 FAR_BANK: Final = "the far bank is near: not in the model"
 
@@ -122,11 +124,13 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
     speed = track.speed_water_m_s[close_by]
     doubtful = {
         "fast for the depth: her waves count": bool(np.any(froude > WAVES_COUNT_FROM_FROUDE)),
-        "very little water under a keel": basin.depth_m < LEAST_DEPTH_OVER_DRAUGHT * deepest_m,
+        "very little water under a keel": basin.depth_m < _JUST * LEAST_DEPTH_OVER_DRAUGHT * deepest_m,
         MORE_WALLS: basin.more_walls,
         FAR_BANK: basin.channel_m is not None
         and basin.channel_m < NARROW_CHANNEL * 0.5 * (moored.loa_m + passer.loa_m),
-        "the ships pass very close": bool(np.any(gap_m < 0.5 * max(moored.beam_m, passer.beam_m))),
+        "the ships pass very close": bool(
+            np.any(gap_m < _JUST * LEAST_GAP_OVER_BEAM * max(moored.beam_m, passer.beam_m))
+        ),
         "she turns while passing": _turn_deg(track.course_deg[close_by]) > TURN_NOTICED_DEG,
         "she changes speed while passing": speed.size > 0
         and bool(np.ptp(speed) > SPEED_CHANGE_NOTICED * np.max(speed)),

@@ -75,7 +75,7 @@ def panel_load(
     fine = (np.abs(aside_m) < 1.5 * of.length_m) & (not turns and len(along_m) > 1)
     pitch_deg = np.where(fine, COURSE_STEP_DEG, _COARSE_STEP_DEG)
     course_deg = np.round(course_deg / pitch_deg) * pitch_deg + 0.0  # no −0
-    step = _net(aside_m / of.beam_m)
+    step = _net(of, course_deg, aside_m)
     below = np.floor(step)
     result, weight = np.zeros((3, len(along_m))), np.zeros(len(along_m))
     for course, number in {*zip(course_deg[wanted].tolist(), below[wanted].tolist(), strict=True)}:
@@ -141,15 +141,24 @@ def _round_depth_m(moored: Hull, passer: Hull, depth_m: float) -> float | None:
     return round(max(round(depth_m / step_m), math.ceil((deepest_m + 0.5 * step_m) / step_m)) * step_m, 6)
 
 
-def _net(aside: Floats) -> Floats:
-    """The number, not whole, of a line that runs so many mean beams aside: closest where parallel hulls touch."""
-    return np.sign(aside) * (np.arcsinh(2.0 * np.abs(aside) - 2.0) + math.asinh(2.0)) / _ASIDE_STEP
+def _touch_m(of: _Pass, course_deg: Floats) -> Floats:
+    """How far aside a line runs on which she would just graze us."""
+    along, across = np.abs(np.sin(np.radians(course_deg))), np.abs(np.cos(np.radians(course_deg)))
+    return np.asarray(0.5 * (of.moored.loa_m * along + of.moored.beam_m * across + of.passer.beam_m))
+
+
+def _net(of: _Pass, course_deg: Floats, aside_m: Floats) -> Floats:
+    """The number, not whole, of a line that runs so far aside: closest where she grazes us."""
+    touch, aside = _touch_m(of, course_deg) / of.beam_m, np.abs(aside_m) / of.beam_m
+    number = (np.arcsinh(2.0 * (aside - touch)) + np.arcsinh(2.0 * touch)) / _ASIDE_STEP
+    return np.asarray(np.sign(aside_m) * number)
 
 
 def _line(of: _Pass, course_deg: float, number: int) -> Line:
     """Number `number` of the net."""
-    aside = math.copysign(1.0 + 0.5 * math.sinh(_ASIDE_STEP * abs(number) - math.asinh(2.0)), number)
-    return line_of(of.moored, of.passer, course_deg, of.beam_m * aside)
+    touch = float(_touch_m(of, np.array(course_deg))) / of.beam_m
+    aside = touch + 0.5 * math.sinh(_ASIDE_STEP * abs(number) - math.asinh(2.0 * touch))
+    return line_of(of.moored, of.passer, course_deg, math.copysign(of.beam_m * aside, number))
 
 
 def line_of(moored: Hull, passer: Hull, course_deg: float, aside_m: float) -> Line:
