@@ -287,6 +287,7 @@ svg .drill-name { font-size: 15px; fill: var(--ink); pointer-events: none; } svg
 .drill-square { width: 6em; } .drill-next { outline: 4px solid var(--ink); }
 .drill-call { position: absolute; inset: 0; z-index: 5; background: var(--alarm); color: var(--alarm-ink); padding: 4vh 4vw; overflow: auto; font-size: 24px; } .drill-order { font-size: clamp(40px, 4vw, 72px); font-weight: 800; line-height: 1.1; }
 @media (max-height: 820px) { .drill.shown { padding: 8px; gap: 6px; } .drill form button, .drill form input { min-height: 34px; padding: 3px 8px; font-size: 15px; } .drill .card form .row { margin-bottom: 3px; } .drill-band > strong { font-size: 22px; } .drill .card p { margin: 0 0 4px; } .drill .card h2 { display: none; } .drill .card form .row { flex-wrap: nowrap; } .drill input[type="radio"] { min-height: 22px; width: 22px; padding: 0; } }
+@media (max-height: 660px), (max-width: 1100px) { .drill.shown { height: auto; grid-template-columns: minmax(0, 1fr); grid-template-rows: auto minmax(320px, 60vh) auto; } }
 """
 
 SCRIPT: Final = r"""
