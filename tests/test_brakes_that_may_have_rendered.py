@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,25 +15,30 @@ from monitor.outlet.naming import alert_in_words
 from monitor.outlet.wording import Local, notice
 from monitor.physics.mooring import equilibrium, veered
 from monitor.physics.response import Members, critical_damping, respond
-from monitor.records.estimates import Band, LineLoad, LoadEstimate, Slip, Validity, WindEstimate
+from monitor.records.estimates import Band, LineLoad, LoadEstimate, Outlook, Slip, Validity, WindEstimate
 from monitor.records.events import (
     Action,
     AlertState,
+    Beat,
+    In,
     Notice,
     OperatorAction,
     Priority,
     Reason,
     SettingsSnapshot,
+    Started,
     Transition,
 )
 from monitor.records.situations import Situation
 from monitor.run.entries import read_entry
 from monitor.run.journal import Entry
+from monitor.run.pipeline import Conclusion
 from monitor.run.session import Session
-from monitor.settings.load import load_stay
+from monitor.settings.load import load_stay, snapshot
 from monitor.watch import stay
 from monitor.watch.ensemble import Case, ensemble
 from monitor.watch.estimator import Estimator, unknown_load
+from monitor.watch.expected import Ask
 from monitor.watch.judgement import Judge
 from monitor.watch.slips import UNKNOWN_M, slipped
 from monitor.watch.stay import StayState
@@ -226,3 +233,49 @@ def test_a_restart_keeps_it_and_what_was_said_since() -> None:
             assert name == "this stay" or session._slips_since(()) == left
             session.remember(Entry.of(3, NOW + second, "in", SettingsSnapshot((), name, "")))
         assert session._slips_since(()) == () and session._slips_since((aft,)) == (aft,)
+
+
+def _nothing_ahead(look: Callable[[Ask], Outlook], ask: Ask) -> Callable[[], Outlook]:
+    """No outlook is wanted here."""
+    return lambda: Outlook(ask.now, (), (), Validity.GOOD)
+
+
+def test_a_gale_a_restart_and_what_was_seen(config: Path) -> None:
+    """From inputs alone: wind entered off the panel, the warning, a restart a quarter of an hour later by what the
+    journal has, and the end when each line was looked at."""
+    session, entries = Session(_nothing_ahead), []
+    second = timedelta(seconds=1)
+
+    def take(watch: Session, at: datetime, record: In) -> list[Conclusion]:
+        entries.append(Entry.of(len(entries), at, "in", record))
+        found = watch.handle(at, record)
+        entries.extend(Entry.of(len(entries), at, "out", each) for each in found if not isinstance(each, Outlook))
+        return found
+
+    def blows(watch: Session, at: datetime, mean_m_s: float) -> list[Conclusion]:
+        values = (("mean_m_s", mean_m_s), ("from_direction_deg", 310.0))
+        take(watch, at, OperatorAction("HB", Action.WIND, "", values))
+        return take(watch, at + 29 * second, Beat())
+
+    take(session, NOW, snapshot(config, "tavrin-lark-at-sedge-quay-2"))
+    take(session, NOW, Started("test", None))
+    told = [each for each in blows(session, NOW + second, 30.0) if isinstance(each, Notice)]
+    (warning,) = (each for each in told if each.alert == "brakes")
+    assert warning.priority is Priority.WARNING and "may have rendered" in warning.what
+    blows(session, NOW + 31 * second, 6.0)
+    assert session.pipeline is not None
+    slips = session.pipeline.stay.slips
+    assert slips and session.pipeline.estimate is not None and session.pipeline.estimate.slips == slips
+
+    again, later = Session(_nothing_ahead), NOW + timedelta(minutes=15)
+    for entry in entries:
+        if entry.direction == "in" or entry.kind in ("Transition", "LoadEstimate"):
+            again.remember(entry)
+    take(again, later, snapshot(config, "tavrin-lark-at-sedge-quay-2"))
+    take(again, later, Started("test", NOW + 60 * second))
+    assert again.pipeline is not None and again.pipeline.stay.slips == slips
+    for slip in slips:
+        take(again, later + second, _said(slip.line, "held"))
+    blows(again, later + 2 * second, 6.0)
+    ended = [each for each in take(again, later + 300 * second, Beat()) if isinstance(each, Notice)]
+    assert [each.reason for each in ended if each.alert == "brakes"] == [Reason.RECTIFIED]
