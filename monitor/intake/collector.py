@@ -21,6 +21,7 @@ from typing import Final
 
 import serial
 
+from monitor.base.addresses import without_secrets
 from monitor.base.clock import AnchoredClock, stopwatch_s, wait
 from monitor.intake.met import Reply, encode
 from monitor.intake.met.services import SERVICES
@@ -45,7 +46,7 @@ class Trouble(Exception):
 
 
 class Status:
-    """Tells up and down of one source, once for each change."""
+    """Tells up and down of one source, once for each change; of addresses no more than may be seen."""
 
     def __init__(self, source: str, emit: Emit) -> None:
         self._source, self._emit = source, emit
@@ -60,12 +61,12 @@ class Status:
         """Nothing can be heard, for this reason."""
         if self._up is not False:
             self._up = False
-            self._emit(SourceStatus(self._source, False, detail))
+            self._emit(SourceStatus(self._source, False, without_secrets(detail)))
 
     def note(self, detail: str) -> None:
         """A fact about a source that is up."""
         self._up = True
-        self._emit(SourceStatus(self._source, True, detail))
+        self._emit(SourceStatus(self._source, True, without_secrets(detail)))
 
 
 class Lines:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
+from monitor.base.addresses import without_secrets
 from monitor.base.frames import LocalMap, wrap180
 from monitor.outlet.naming import alert_in_words
 from monitor.physics.fittings import beyond_fairlead_n
@@ -260,7 +261,7 @@ def _feeds(pipeline: Pipeline, now: datetime, witness: Witness) -> tuple[FeedRow
             FeedRow(
                 state.name,
                 state.carries,
-                f"{feed.over} {feed.to}",
+                f"{feed.over} {without_secrets(feed.to)}",
                 state.up,
                 state.dark,
                 state.detail,

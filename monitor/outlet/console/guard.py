@@ -11,7 +11,7 @@ from collections.abc import Awaitable, Callable, MutableMapping
 from hmac import compare_digest
 from http.cookies import CookieError, SimpleCookie
 from typing import Any, Final
-from urllib.parse import parse_qs, urlencode, urlsplit
+from urllib.parse import parse_qs, quote, urlencode, urlsplit
 
 Scope = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[MutableMapping[str, Any]]]
@@ -73,10 +73,10 @@ class Guard:
         if not compare_digest(given.encode(), self._token.encode()):
             return False
         rest = urlencode(asked, doseq=True)
-        where = "/" + str(scope["path"]).lstrip("/\\") + (f"?{rest}" if rest else "")
+        where = "/" + quote(str(scope["path"]).lstrip("/\\")) + (f"?{rest}" if rest else "")
         cookie = f"{COOKIE}={self._token}; Path=/; HttpOnly; SameSite=Strict"
         await send({"type": "http.response.start", "status": 303, "headers": [
-            (b"location", where.encode("latin-1", "replace")), (b"set-cookie", cookie.encode()),
+            (b"location", where.encode("ascii")), (b"set-cookie", cookie.encode()),
             *HEADERS]})  # fmt: skip
         await send({"type": "http.response.body", "body": b""})
         return True
@@ -85,11 +85,15 @@ class Guard:
 def refusal(headers: dict[str, str], hosts: frozenset[str]) -> str:
     """Why a request with these headers (lower-case names) is refused; "" when it is not."""
     host = headers.get("host", "")
-    name = urlsplit(f"//{host}").hostname or ""
+    try:
+        name = urlsplit(f"//{host}").hostname or ""
+        origin = headers.get("origin")
+        from_us = origin is None or urlsplit(origin).netloc == host
+    except ValueError:  # no name at all, such as "[::1"
+        return "this console does not answer to that name"
     if name not in hosts:
         return "this console does not answer to that name"
-    origin = headers.get("origin")
-    if origin is not None and urlsplit(origin).netloc != host:
+    if not from_us:
         return "asked from another site"
     if headers.get("sec-fetch-site", "none") not in ("none", "same-origin"):
         return "asked from another site"

@@ -173,7 +173,13 @@ def line_rows(picture: Picture) -> str:
             )
         )
     heads = ("line", "led", "t", "of limit", "limit", *(("measured",) if forces else ()), "last word")
-    return table((*heads, "tell what you see"), rows)
+    led_anew = el(
+        "p", "Led otherwise, one more or one fewer? Write it down in ",
+        button("Stay", "view", kind="quiet", view="stay"),
+        " and start the watch with that file; until then the loads are of the lines as listed here.",
+        class_="small",
+    )  # fmt: skip
+    return table((*heads, "tell what you see"), rows) + led_anew
 
 
 def _load_cells(load: LineLoad | None) -> tuple[str, str, str]:
@@ -226,9 +232,9 @@ def people(picture: Picture) -> str:
         f"on deck: {stay.people_where or 'mooring decks'}" if stay.people_on_deck else "nobody told to be on deck"
     )
     decks = "".join(
-        button(f"people on {deck}", "entry", off=off, kind="quiet", entry=f"people on {deck}") for deck in DECKS
+        button(f"on {deck}", "entry", off=off, kind="quiet", entry=f"people on {deck}") for deck in DECKS
     )
-    decks += button("all off the decks", "entry", off=off, kind="quiet", entry="people off")
+    decks += button("all off", "entry", off=off, kind="quiet", entry="people off")
     return (
         el("h3", "Phase") + el("div", phases, class_="keys") + el("h3", esc(f"People: {now}"))
         + el("div", decks, class_="keys")

@@ -75,7 +75,8 @@ p { margin: 0 0 6px; }
   align-items: start; }
 .wide { grid-column: 1 / -1; }
 .ahead .cards { grid-template-columns: repeat(auto-fit, minmax(min(480px, 100%), 1fr)); }
-.card ul { margin: 0 0 6px; padding-left: 20px; }
+.card ul { margin: 0 0 6px; padding-left: 20px; } .card:empty { display: none; }
+.inputs td:first-child { white-space: nowrap; } .inputs p button { min-height: 30px; padding: 1px 9px; }
 
 .alert { border: 1px solid var(--edge); border-left: 8px solid var(--edge); border-radius: 4px; padding: 6px 8px;
   background: var(--panel); margin-bottom: 6px; }
@@ -132,7 +133,7 @@ code { font: 13px/1.3 "DejaVu Sans Mono", Consolas, monospace; overflow-wrap: an
 .is-replay .player { display: flex; } .player input[type="range"] { flex: 1; min-width: 200px; }
 .player button, .player select { min-height: 36px; padding: 2px 12px; } .player .strong { letter-spacing: 0.14em; }
 .player button { background: var(--paper); color: var(--ink); border-color: var(--paper); }
-:root[data-palette="dusk"], :root[data-palette="night"] { color-scheme: dark; }
+:root[data-palette="dusk"], :root[data-palette="night"] { color-scheme: dark; } :root:not([data-palette="day"]) input[type="range"] { accent-color: var(--dim); }
 :root:not([data-palette="day"]) .player { background: var(--panel); color: var(--ink); border: solid var(--ink); border-width: 2px 0; } :root:not([data-palette="day"]) .player button { border-color: var(--ink); }
 .is-replay .bw { outline: 6px dashed var(--ink); outline-offset: -6px; }
 
@@ -194,6 +195,7 @@ svg .on-level1 { fill: var(--caution-ink); }
   .order .mark { display: none; } .reason .mark { display: inline; } .sentence { padding: 6px 14px; } .clock, .count { font-size: 40px; }
   .foot { padding: 4px 8px; gap: 4px; } .foot nav { gap: 4px; } .foot button { padding: 4px 6px; font-size: 14px; } .foot input { width: 3.6em; } .foot .flag { font-size: 13px; }
   .foot .small, .foot label { font-size: 13px; } .alert .keys button { padding: 3px 7px; font-size: 14px; } .alert .keys { gap: 5px; } .alert .head { font-size: 14.5px; gap: 4px 6px; }
+  .inputs .short { width: 6em; } .inputs .card > form .row { gap: 6px; } .inputs .keys button { padding: 4px 9px; font-size: 15px; } .inputs td .keys button { padding: 3px 5px; font-size: 14px; }
 }
 @media (max-width: 1330px) { .alert .keys button { padding: 4px 7px; font-size: 14px; } .foot button { padding: 4px 5px; font-size: 13px; } .foot nav { gap: 3px; } }
 @media (max-height: 820px) { .side .card:last-child { flex-basis: 24%; } .side .card { padding: 4px 8px; } .alert .do { font-size: 15px; line-height: 1.25; } }
