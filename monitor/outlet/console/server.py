@@ -68,6 +68,12 @@ class Taken(_Model):
     line: str
 
 
+class Refused(_Model):
+    """Why an entry was not taken."""
+
+    detail: str
+
+
 def application(desk: Desk) -> FastAPI:
     """The data endpoints, below /api; the page is put beside them by `serve`."""
     api = FastAPI(title=TITLE, docs_url=None, redoc_url=None, description="Advice only; it never certifies.")
@@ -107,7 +113,7 @@ def application(desk: Desk) -> FastAPI:
         "/entries",
         responses={
             400: {"description": "Not JSON"},
-            422: {"description": "Not a possible entry; the text says why"},
+            409: {"description": "Cannot be taken as things stand; the text says why", "model": Refused},
             **none_yet,
         },
     )
@@ -116,7 +122,7 @@ def application(desk: Desk) -> FastAPI:
         now()
         wrong = desk.enter(entry.line, entry.who, entry.decks_clear)
         if wrong:
-            raise HTTPException(422, [{"loc": ["body", "line"], "msg": wrong, "type": "entry"}])
+            raise HTTPException(409, wrong)
         return Taken(line=entry.line)
 
     app = FastAPI(openapi_url=None)

@@ -14,7 +14,7 @@ html, body { margin: 0; background: var(--paper); color: var(--ink); }
 body { font: 16px/1.35 "DejaVu Sans", "Segoe UI", Arial, sans-serif; -webkit-font-smoothing: antialiased; }
 .nicegui-content, .q-page, .q-layout, .q-page-container { padding: 0 !important; gap: 0 !important; display: block;
   min-height: 0 !important; width: 100%; }
-#popup { display: none !important; }
+#popup, .q-loading-bar { display: none !important; }
 h2 { font-size: 18px; line-height: 1.3; font-weight: 700; margin: 0 0 6px; letter-spacing: 0; }
 h3 { font-size: 16px; line-height: 1.3; font-weight: 700; margin: 12px 0 4px; }
 p { margin: 0 0 6px; }
