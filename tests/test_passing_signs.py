@@ -5,6 +5,7 @@ Signs are facts of the literature (attraction abreast, repulsion beyond some 0.7
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -12,6 +13,7 @@ import pytest
 
 from monitor.physics.hulls import Hull, hull_at_draught
 from monitor.physics.passing import Basin, PassingLoad, Track, passing_load
+from monitor.physics.passing.panels import sectioned_panels, spheroid_panels
 from monitor.physics.passing.slender import slender_body_load
 from monitor.records.estimates import Validity
 from tests.test_wang_quadratures import straight
@@ -126,6 +128,7 @@ STOPPING = Track(GOOD.x_m, GOOD.y_m, GOOD.course_deg, np.linspace(4.0, 2.0, 31))
         (straight(GOOD.x_m, 150.0, 0.0, 7.0), Basin(20.0), "her waves count"),
         (GOOD, Basin(16.0), "very little water"),
         (straight(GOOD.x_m, 50.0, 0.0, 3.0), OPEN, "very close"),
+        (GOOD, Basin(20.0, -22.1), "hardly any water between us"),
         (GOOD, Basin(20.0, -24.0, more_walls=True), "more walls"),
         (GOOD, Basin(20.0, -24.0, channel_m=180.0), "far bank"),
     ],
@@ -156,6 +159,8 @@ def with_gap(track: Track) -> Track:
         (GOOD, Basin(20.0, -15.0), "inside the quay", True),
         (with_gap(GOOD), OPEN, "incomplete", False),
         (straight(GOOD.x_m, 150.0, 0.0, -3.0), OPEN, "negative", True),
+        (GOOD, Basin(-0.5), "moored ship draws more", True),
+        (replace(GOOD, course_deg=np.full(31, np.inf)), OPEN, "incomplete", True),
     ],
 )
 def test_what_cannot_be_is_unknown_and_not_a_number(
@@ -197,3 +202,24 @@ def test_a_small_hull_moored_feels_a_big_one() -> None:
     boat = Hull(20.0, 18.0, 5.0, 1.5, 0.45, 0.8)
     load = passing_load(boat, TANKER, straight(np.linspace(-300, 300, 61), 60.0, 0.0, 4.0), OPEN)
     assert 1e2 < load.sway_n.max() < 1e4
+
+
+@pytest.mark.parametrize(
+    ("made", "why"),
+    [
+        (lambda: Basin(np.nan), "a depth"),
+        (lambda: Basin(20.0, water_kg_m3=np.nan), "density"),
+        (lambda: Basin(20.0, -np.inf), "quay's place"),
+        (lambda: Basin(20.0, channel_m=np.nan), "channel's width"),
+        (lambda: replace(GOOD, y_m=np.zeros(5)), "one row each"),
+        (lambda: Hull(250.0, 240.0, np.nan, 15.0, 0.8, 0.98), "needs length, beam"),
+        (lambda: Hull(np.inf, 240.0, 44.0, 15.0, 0.8, 0.98), "needs length, beam"),
+        (lambda: spheroid_panels(10.0, 30.0, 20, 10), "as long as wide"),
+        (lambda: sectioned_panels([0.0, 9.0], [0.0, 0.0], 3.0, 1.0, 20, 10), "three places"),
+        (lambda: sectioned_panels([0.0, -5.0, 5.0], [0.0, 3.0, 0.0], 3.0, 1.0, 20, 10), "runs forward"),
+        (lambda: sectioned_panels([-5.0, 0.0, 5.0], [2.0, 3.0, 2.0], 3.0, 1.0, 20, 10), "from nothing to nothing"),
+    ],
+)
+def test_what_is_no_encounter_is_refused(made: Callable[[], object], why: str) -> None:
+    with pytest.raises(ValueError, match=why):
+        made()

@@ -46,7 +46,9 @@ class Hull:
     midship_coefficient: float
 
     def __post_init__(self) -> None:
-        if not 0.0 < self.lpp_m <= self.loa_m or min(self.beam_m, self.draught_m) <= 0.0:
+        if not (0.0 < self.lpp_m <= self.loa_m < math.inf and 0.0 < self.beam_m < math.inf) or not (
+            0.0 < self.draught_m < math.inf
+        ):
             raise ValueError("a hull needs length, beam and draught, and LPP not above LOA")
         if not 0.5 <= self.prismatic_coefficient < 1.0 or self.midship_coefficient > 1.0:
             raise ValueError("no hull of this family has these block and midship coefficients")

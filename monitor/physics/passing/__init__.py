@@ -40,6 +40,10 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
     if passer.volume_m3 < NEGLIGIBLE_VOLUME * moored.volume_m3 and not found.incomplete:
         nothing = np.zeros_like(track.x_m)
         return PassingLoad(nothing, nothing, nothing, Validity.GOOD, (), (1.0, 1.0))
+    if not found.usable.any():
+        nothing = np.full(track.x_m.shape, np.nan)
+        return PassingLoad(nothing, nothing, nothing, found.validity, found.reasons, DOUBTFUL)
+    track = track.only(found.usable)
     load, solved = panel_load(moored, passer, track, basin, found.usable)
     band = CHECKED if found.validity is Validity.GOOD else DOUBTFUL
     validity, reasons = found.validity, found.reasons

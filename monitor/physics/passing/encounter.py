@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -19,11 +20,13 @@ WAVES_COUNT_FROM_FROUDE: Final = 0.4
 WAVES_RULE_FROM_FROUDE: Final = 0.7
 LEAST_DEPTH_OVER_DRAUGHT: Final = 1.1
 LEAST_GAP_OVER_BEAM: Final = 0.5
+LEAST_QUAY_GAP_M: Final = 0.4  # no ship lies without a fender, and nearer nothing was checked
 TURN_NOTICED_DEG: Final = 10.0
 SPEED_CHANGE_NOTICED: Final = 0.2
 # Width over the mean length. Her first image in a far bank lies 2W − p off, and loads fall as 1/(p² + b²): from a
 # width of one length on, with her in the nearer half, what is left out is under a tenth (ours).
 NARROW_CHANNEL: Final = 1.0
+_PUDDLE_M: Final = 0.01
 _JUST: Final = 1.0 - 1e-9  # what lies on a limit is within it, whatever the rounding
 MORE_WALLS: Final = "more walls than the one along the quay: not in the model"
 FAR_BANK: Final = "the far bank is near: not in the model"
@@ -35,13 +38,29 @@ class Track:
 
     `course_deg` is her heading relative to the moored ship's: 0 the same way, positive clockwise, any range.
     `speed_water_m_s` is her speed through the water, 0 or more: it makes the forces; the ground speed only times
-    them.
+    them. Raises ValueError when there are not as many of each. What is not a number is not known.
     """
 
     x_m: Floats
     y_m: Floats
     course_deg: Floats
     speed_water_m_s: Floats
+
+    def __post_init__(self) -> None:
+        shapes = {np.shape(each) for each in (self.x_m, self.y_m, self.course_deg, self.speed_water_m_s)}
+        if len(shapes) > 1 or len(shapes.pop()) != 1:
+            raise ValueError("a track needs one row each of places ahead, places abeam, courses and speeds")
+
+    @property
+    def known(self) -> NDArray[np.bool_]:
+        """(n,): where all of it is told."""
+        given = (self.x_m, self.y_m, self.course_deg, self.speed_water_m_s)
+        return np.asarray(np.logical_and.reduce([np.isfinite(each) for each in given]))
+
+    def only(self, where: NDArray[np.bool_]) -> Track:
+        """The same with nothing but noughts elsewhere."""
+        given = (self.x_m, self.y_m, self.course_deg, self.speed_water_m_s)
+        return Track(*(np.where(where, each, 0.0) for each in given))
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +70,8 @@ class Basin:
     `quay_y_m` is the wall's face in the moored ship's axes: positive when she lies starboard side to. None stands
     for open water or a piled quay. Where the fairway and the berth differ in depth, give the lesser.
     `more_walls`: a slip or a closed basin; `channel_m`: the whole width of the channel, None when open or unknown.
-    Neither is in the models: they only make the answer doubtful.
+    Neither is in the models: they only make the answer doubtful. Raises ValueError when depth, quay, density or
+    width is no number. A depth of nothing or less is water that has run out: all is unknown there.
     """
 
     depth_m: float
@@ -59,6 +79,12 @@ class Basin:
     water_kg_m3: float = SEA_WATER_KG_M3
     more_walls: bool = False
     channel_m: float | None = None
+
+    def __post_init__(self) -> None:
+        if math.isnan(self.depth_m) or not 0.0 < self.water_kg_m3 < math.inf:
+            raise ValueError("a basin needs a depth and a density of its water")
+        if not math.isfinite(self.quay_y_m or 0.0) or math.isnan(self.channel_m or 0.0):
+            raise ValueError("a quay's place and a channel's width are numbers, or None where there is none")
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,12 +122,11 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
     A course behind the line of the quay counts only within twice the sum of the lengths: farther off the wall may
     have ended, and the load is next to nothing.
     """
-    given = (track.x_m, track.y_m, track.course_deg, track.speed_water_m_s)
-    known = np.logical_and.reduce([np.isfinite(each) for each in given])
+    known = track.known
+    track = track.only(known)
     corners = hull_corners(track.x_m, track.y_m, track.course_deg, passer.loa_m, passer.beam_m)
-    gap_m = _gap_m(moored, np.where(known[:, None, None], corners, 0.0))
-    gap_m = np.where(known, gap_m, np.inf)
-    froude = track.speed_water_m_s / np.sqrt(GRAVITY_M_S2 * basin.depth_m)
+    gap_m = np.where(known, _gap_m(moored, corners), np.inf)
+    froude = track.speed_water_m_s / math.sqrt(GRAVITY_M_S2 * max(basin.depth_m, _PUDDLE_M))
     close_by = np.hypot(track.x_m, track.y_m) < 2.0 * (moored.loa_m + passer.loa_m)
     in_quay = np.zeros_like(known)
     moored_in_quay = False
@@ -125,6 +150,8 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
     doubtful = {
         "fast for the depth: her waves count": bool(np.any(froude > WAVES_COUNT_FROM_FROUDE)),
         "very little water under a keel": basin.depth_m < _JUST * LEAST_DEPTH_OVER_DRAUGHT * deepest_m,
+        "hardly any water between us and the quay": basin.quay_y_m is not None
+        and abs(basin.quay_y_m) < 0.5 * moored.beam_m + LEAST_QUAY_GAP_M,
         MORE_WALLS: basin.more_walls,
         FAR_BANK: basin.channel_m is not None
         and basin.channel_m < NARROW_CHANNEL * 0.5 * (moored.loa_m + passer.loa_m),

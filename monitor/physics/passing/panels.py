@@ -76,9 +76,14 @@ def sectioned_panels(
     """A hull given by its curve of section areas at places in ascending order, straight lines between them.
 
     Sections are super-ellipses at the full draught; their breadths follow the areas, the beam at the greatest.
-    Raises ValueError when that section is larger than beam times draught or smaller than its half.
+    Raises ValueError when that section is larger than beam times draught or smaller than its half, and when the
+    curve does not run forward from nothing to nothing.
     """
     at_m, given_m2 = np.asarray(x_m, dtype=np.float64), np.asarray(area_m2, dtype=np.float64)
+    if at_m.shape != given_m2.shape or at_m.ndim != 1 or len(at_m) < 3:
+        raise ValueError("a curve of section areas needs three places or more, and an area at each")
+    if not (np.all(np.diff(at_m) > 0.0) and np.all(given_m2 >= 0.0) and given_m2[0] == given_m2[-1] == 0.0):
+        raise ValueError("a curve of section areas runs forward, from nothing to nothing, and is never below it")
     full_m2 = float(given_m2.max())
     if not 0.5 * beam_m * draught_m <= full_m2 <= beam_m * draught_m:
         raise ValueError("the midship section must be between half and the whole of beam times draught")
@@ -96,7 +101,12 @@ def sectioned_panels(
 
 
 def spheroid_panels(length_m: float, beam_m: float, nx: int, ng: int) -> Panels:
-    """The lower half of a prolate spheroid; the sphere when length and beam are equal."""
+    """The lower half of a prolate spheroid; the sphere when length and beam are equal.
+
+    Raises ValueError when it is wider than long.
+    """
+    if not 0.0 < beam_m <= length_m < math.inf:
+        raise ValueError("a prolate spheroid is at least as long as wide")
     along, round_it = np.linspace(np.pi, 0.0, nx + 1)[:, None], np.linspace(-0.5 * np.pi, 0.5 * np.pi, ng + 1)
     radius_m = 0.5 * beam_m * np.sin(along)
     vertex_m = _grid(0.5 * length_m * np.cos(along), radius_m * np.sin(round_it), radius_m * np.cos(round_it))
