@@ -52,9 +52,9 @@ class Posts:
         self.more = self.own < len(self.x) and self.columns.start < self.columns.stop
         if self.more:
             x, y, radius_m = self.x[self.own :], self.y[self.own :], self.radius_m[self.own :]
-            self.low_x, self.low_y = float(x.min()) - _ROUND_M, float(y.min()) - _ROUND_M
-            at_x = np.arange(self.low_x, x.max() + _ROUND_M, _SQUARE_M) + 0.5 * _SQUARE_M
-            at_y = np.arange(self.low_y, y.max() + _ROUND_M, _SQUARE_M) + 0.5 * _SQUARE_M
+            self.from_x, self.from_y = float(x.min()) - _ROUND_M, float(y.min()) - _ROUND_M
+            at_x = np.arange(self.from_x, x.max() + _ROUND_M, _SQUARE_M) + 0.5 * _SQUARE_M
+            at_y = np.arange(self.from_y, y.max() + _ROUND_M, _SQUARE_M) + 0.5 * _SQUARE_M
             off_m = np.hypot(at_x[:, None, None] - x, at_y[:, None] - y) - radius_m
             self.away_m = off_m.min(axis=-1)  # from the middle of each square to the nearest of all that
             self.away_m[[0, -1]] = self.away_m[:, [0, -1]] = np.inf  # and beyond the grid
@@ -87,7 +87,7 @@ class Posts:
         near_m = np.where(self.low, near_m, -np.inf)[self.columns]
         i, j = (
             np.clip((at - low) / _SQUARE_M, 0, most - 1).astype(np.intp)
-            for at, low, most in zip((x, y), (self.low_x, self.low_y), self.away_m.shape, strict=True)
+            for at, low, most in zip((x, y), (self.from_x, self.from_y), self.away_m.shape, strict=True)
         )
         s, c = np.nonzero(self.away_m[i, j] < near_m + 0.75 * _SQUARE_M)
         off2 = (x[s, c][:, None] - self.x[self.own :]) ** 2 + (y[s, c][:, None] - self.y[self.own :]) ** 2
