@@ -68,4 +68,9 @@ def test_a_ship_is_called_by_her_name() -> None:
         witness.see(T0, record)
     rows = witness.log()
     assert {(row.subject, row.alert) for row in rows} == {("Passing: ORLEN FAIR", key)}
+    wind = (("mean_m_s", 48 * 1852 / 3600), ("from_direction_deg", 40.0), ("gust_m_s", None))
+    witness.see(T0, OperatorAction("AB", Action.WIND, values=wind))
+    witness.see(T0, OperatorAction("AB", Action.DRAUGHT, values=(("forward_m", 9.1), ("aft_m", 9.6))))
+    typed = [row.text for row in witness.log(2)]
+    assert typed == ["forward 9.1 m, aft 9.6 m", "mean 48 kn, from direction 040°"]
     assert [row.text for row in rows] == ["acknowledge decks clear yes", "DO what", ANY]

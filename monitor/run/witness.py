@@ -6,13 +6,14 @@ Shown every event of a watch, in and out, in journalled order: live as it writes
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import islice
 from typing import Final
 
 from monitor.base.moved import moved
+from monitor.base.units import knots
 from monitor.outlet.naming import alert_in_words, notice_about
 from monitor.records.codec import Record
 from monitor.records.estimates import LoadEstimate
@@ -37,15 +38,25 @@ from monitor.run.session import REMEMBERED
 KEPT: Final = timedelta(hours=2)
 LOG_ROWS: Final = 200
 RAW_SHOWN: Final = 200  # characters of a last raw line
+_UNITS: Final[tuple[tuple[str, Callable[[float], str]], ...]] = (
+    ("_m_s", lambda m_s: f"{knots(m_s):.0f} kn"),
+    ("_deg", lambda deg: f"{deg:03.0f}°"),
+    ("_m2", lambda m2: f"{m2:.0f} m²"),
+    ("_m", lambda m: f"{m:.1f} m"),
+)
 _STANDING: Final = (AlertState.UNACKNOWLEDGED, AlertState.SILENCED, AlertState.ACKNOWLEDGED)
 
 
-def _shown(value: str | float | bool | None) -> str:
+def _shown(name: str, value: str | float | bool | None) -> str:
+    """ "mean 48 kn", "forward 9.1 m", "on deck yes": a value of an entry by its name, which carries the unit."""
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return f"{name.replace('_', ' ')} {'yes' if value else 'no'}"
     if not isinstance(value, float):
-        return str(value)
-    return f"{value:.0f}" if value >= 1e4 else f"{value:.4g}"  # an MMSI, or a quantity
+        return f"{name.replace('_', ' ')} {value}"
+    for unit, told in _UNITS:
+        if name.endswith(unit):
+            return f"{name.removesuffix(unit).replace('_', ' ')} {told(value)}"
+    return f"{name} {value:.0f}" if value >= 1e4 else f"{name} {value:.4g}"  # an MMSI, or a quantity
 
 
 class Witness:
@@ -113,7 +124,7 @@ class Witness:
         return self._about.get(alert) or alert_in_words(alert)
 
     def _entered(self, at: datetime, entry: OperatorAction) -> None:
-        values = ", ".join(f"{name.replace('_', ' ')} {_shown(value)}" for name, value in entry.values)
+        values = ", ".join(_shown(name, value) for name, value in entry.values if value is not None)
         if entry.action is Action.NOTE:
             row = LogRow(at, "entry", "note", entry.subject, entry.who)
         elif entry.action in (Action.ACKNOWLEDGE, Action.SILENCE):

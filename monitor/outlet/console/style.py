@@ -194,7 +194,7 @@ svg .on-level1 { fill: var(--caution-ink); }
 @media (max-width: 1500px) {
   .order .mark { display: none; } .reason .mark { display: inline; } .sentence { padding: 6px 14px; } .clock, .count { font-size: 40px; }
   .foot { padding: 4px 8px; gap: 4px; } .foot nav { gap: 4px; } .foot button { padding: 4px 6px; font-size: 14px; } .foot input { width: 3.6em; } .foot .flag { font-size: 13px; }
-  .foot .small, .foot label { font-size: 13px; } .alert .keys button { padding: 3px 7px; font-size: 14px; } .alert .keys { gap: 5px; } .alert .head { font-size: 14.5px; gap: 4px 6px; }
+  .foot .small, .foot label { font-size: 13px; } .alert .keys button { padding: 3px 7px; font-size: 14px; } .alert .keys { gap: 5px; } .alert .head { font-size: 14.5px; gap: 4px 6px; } .alert .state { font-size: 13px; }
   .inputs .short { width: 6em; } .inputs .card > form .row { gap: 6px; } .inputs .keys button { padding: 4px 9px; font-size: 15px; } .inputs td .keys button { padding: 3px 5px; font-size: 14px; }
 }
 @media (max-width: 1330px) { .alert .keys button { padding: 4px 7px; font-size: 14px; } .foot button { padding: 4px 5px; font-size: 13px; } .foot nav { gap: 3px; } }
