@@ -193,7 +193,8 @@ def test_a_set_clock(
     step = timedelta(hours=hours)
     there, back = ("+", "-") if hours > 0 else ("-", "+")
     with berth(config, tmp_path, monkeypatch, day, 147.0, 158.0) as b:
-        b.pc.until(lambda: bool(b.told.of(HER)))
+        # A caution, which asks for no acknowledgement, until her size is heard or it is time to act.
+        b.pc.until(lambda: any(notice.priority is not Priority.CAUTION for notice in b.told.of(HER)))
         b.enter(Action.ACKNOWLEDGE, HER)
         b.pc.until(lambda: b.pipeline.alerts[HER].state is AlertState.ACKNOWLEDGED)
         b.pc.set_by = step
@@ -279,7 +280,8 @@ def test_a_restart_knows_the_stay(config: Path, tmp_path: Path, monkeypatch: pyt
     assert pipeline.stay.without_tow == {200911042}
     conclusions, comparison = replayed(journal)
     assert comparison.differences == []
-    assert [t.reason for t in transitions(conclusions, "off")] == [Reason.RAISED, Reason.RAISED]  # once for each gap
+    # Told once for each gap.
+    assert [t.reason for t in transitions(conclusions, "off")] == [Reason.RAISED, Reason.RAISED]
     assert pipeline.situations["off"].facts[0].startswith("Not watching from 1020 LT to 1022 LT")
     # A restart is no news of what was told: nobody had answered for twenty minutes, so it went to the next person.
     assert [t.reason for t in transitions(conclusions, parted)] == [
