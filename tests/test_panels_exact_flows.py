@@ -82,10 +82,11 @@ def test_a_sphere_over_a_bed() -> None:
 # --- sums over images ---------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("across", [0.3, 2.9, 3.4, 3.6, 7.0, 10.9, 11.1, 18.0, 24.9, 25.1, 60.0])
+@pytest.mark.parametrize("across", [0.3, 3.4, 3.6, 7.0, 9.9, 10.1, 14.9, 15.1, 22.9, 23.1, 41.9, 42.1, 60.0])
 @pytest.mark.parametrize(("z", "source_z"), [(1.0, 2.0), (3.0, 4.0), (9.0, 8.5), (1.0, 9.0)])
 def test_column_of_images_against_summing_them(across: float, z: float, source_z: float) -> None:
-    """Depth 10 m, 40 001 images one by one; each of the four ways, close to where they meet."""
+    """Depth 10 m, 40 001 images one by one; each of the six ways, close to where they meet: 8·10⁻⁵. Steps there of
+    6·10⁻⁴ once rippled the sway at a quay by 2.4 % of its peak."""
     n = np.arange(-20_000, 20_001)
     c = shifted = mirrored = 0.0
     for sign in (1.0, -1.0):
@@ -96,7 +97,7 @@ def test_column_of_images_against_summing_them(across: float, z: float, source_z
     told = column(np.array([[across**2]]), np.array([z]), np.array([source_z]), 10.0)
     scale = c * np.array([1.0, 10.0, 10.0])
     exact = np.array([c, shifted - mirrored, -shifted - mirrored])
-    assert np.all(np.abs(np.ravel(told) - exact) < 4e-3 * scale)
+    assert np.all(np.abs(np.ravel(told) - exact) < 8e-5 * scale)
 
 
 # --- one body passing another -------------------------------------------------------------------------------

@@ -15,7 +15,7 @@ G is worked out in one of four ways, by the distance across against the depth h:
   m = 2 under 2.3 h and to m = 3 under 1.5 h;
 - beyond: its first term, the flow in two dimensions.
 
-Each is good to 6·10⁻⁵ where it is used. That is needed: before a quay the sway is what little is left of much.
+Each is good to 8·10⁻⁵ where it is used. That is needed: before a quay the sway is what little is left of much.
 """
 
 from __future__ import annotations
