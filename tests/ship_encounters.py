@@ -9,7 +9,7 @@ from unittest.mock import patch
 import numpy as np
 
 from monitor.physics.hulls import Hull, hull_at_draught
-from monitor.physics.passing import Basin, Track, force, passing_load, solve
+from monitor.physics.passing import Basin, Track, force, meeting, passing_load, solve
 from monitor.physics.passing.force import Line, curves
 from monitor.physics.passing.panels import hull_panels
 from monitor.physics.passing.solve import afloat
@@ -20,6 +20,7 @@ from tests.conftest import ROOT
 CONVERGED = ROOT / "tests" / "converged_passing.json"
 COARSER, FINER = (30, 16), (44, 24)
 ORDER = 1.5  # of convergence, as measured on ship shapes (sharp bilges and stems)
+PANEL_BY_PANEL = 3.5  # half breadths: how far the fine meshes do without points
 STAGGERS = 61
 
 
@@ -80,7 +81,11 @@ class Case:
         hulls = (hull_panels(hull, *mesh) for hull in (self.moored, self.passer))
         moored, passer = afloat(next(hulls), self.depth_m, self.quay_m), afloat(next(hulls), self.depth_m)
         along = x * c + track.y_m * s
-        with patch.object(force, "impulses", every_panel.impulses if every else solve.impulses):
+        with (
+            patch.object(force, "impulses", every_panel.impulses if every else solve.impulses),
+            patch.object(solve, "_AFAR", PANEL_BY_PANEL),
+            patch.object(meeting, "_FAR", PANEL_BY_PANEL),
+        ):
             found = curves(moored, passer, line, self.depth_m, self.quay_m, clear)
         for curve in found:
             if curve.covers(along).all():

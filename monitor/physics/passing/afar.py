@@ -325,7 +325,7 @@ class _Table:
 @lru_cache(maxsize=64)
 def _table(level_m: tuple[float, ...], her_level_m: tuple[float, ...], depth_m: float) -> _Table:
     """From the nearest that boxes can be to where the flow is one of two dimensions, and stays so."""
-    low, high = 2.0 * math.log(0.5 * max(*level_m, *her_level_m)), 2.0 * math.log(4.0 * depth_m)
+    low, high = (2.0 * math.log(m) for m in (0.5 * max(*level_m, *her_level_m), TWO_DIMENSIONS * depth_m))
     across2_m2 = np.exp(np.linspace(low, high, _ENTRIES))[:, None]
     z_m, her_z_m = (each.ravel() for each in np.meshgrid(level_m, her_level_m, indexing="ij"))
     found = column(across2_m2 + np.zeros(len(z_m)), z_m, her_z_m, depth_m)
