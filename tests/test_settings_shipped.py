@@ -21,7 +21,8 @@ from monitor.settings.shape import keys, opened
 from tests.conftest import ROOT
 from tests.settings_texts import GOOD, NAME, SHIP_FILE, changed, write
 
-IN_COMMENTS = {("Feed", "baud"), ("Feed", "station"), ("LineLed", "sensor"), ("LineLed", "sensor_reads"), ("LineLed", "parts")}
+IN_COMMENTS = {("Feed", "baud"), ("Feed", "station")}
+IN_COMMENTS |= {("LineLed", "sensor"), ("LineLed", "sensor_reads"), ("LineLed", "parts")}
 IN_COMMENTS |= {("Alerts", "channels"), ("Alerts", "bridge_alerts"), ("DeadMan", "ping")}
 IN_COMMENTS |= {("Channel", key) for key in ("name", "tells", "at_most_an_hour", "unacknowledged_for")}
 IN_COMMENTS |= {("Fairway", "section"), ("Section", "width"), ("Section", "mean_depth")}
