@@ -1,7 +1,7 @@
 """Who may speak to the console, and its data for other programs.
 
 Checked against: the rules of the Fetch standard on Origin and Sec-Fetch-Site and RFC 9110 on Host (a table of
-requests), an ASGI client (httpx), and the OpenAPI description that the server gives of itself.
+requests), an ASGI client (httpx), and, by schemathesis, the OpenAPI description that the server gives of itself.
 """
 
 from __future__ import annotations
@@ -15,9 +15,11 @@ import pytest
 
 from tests.console_scene import Scene, needs
 
-needs("nicegui", "fastapi", "httpx")
+needs("nicegui", "fastapi", "httpx", "schemathesis")
 
 import httpx  # noqa: E402
+import schemathesis  # noqa: E402
+from hypothesis import HealthCheck, given, settings  # noqa: E402
 
 from monitor.base.addresses import without_secrets  # noqa: E402
 from monitor.intake.collector import Status  # noqa: E402
@@ -158,6 +160,22 @@ def test_headers_keep_the_page_to_itself(picture: Picture) -> None:
     assert answer.headers["x-content-type-options"] == "nosniff"
     assert answer.headers["cross-origin-resource-policy"] == "same-origin"
     assert "access-control-allow-origin" not in answer.headers
+
+
+def test_every_answer_is_as_described(picture: Picture) -> None:
+    """Requests good and bad, drawn from the description: none crashes the server, every answer is one it names."""
+    app = Guard(application(_Desk(picture)), HOSTS | {"testserver"})  # type: ignore[arg-type]
+    described, asked = schemathesis.openapi.from_asgi("/api/openapi.json", app), 0
+    for found in described.get_all_operations():
+
+        @settings(max_examples=20, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+        @given(case=found.ok().as_strategy())
+        def holds(case: schemathesis.Case) -> None:
+            case.call_and_validate()
+
+        holds()
+        asked += 1
+    assert asked >= 4
 
 
 def test_data_say_what_the_screen_says(picture: Picture) -> None:

@@ -10,8 +10,8 @@ from scipy import integrate, optimize
 
 from monitor.physics.fittings import (
     FRICTION,
-    capstan_ratio,
     beyond_fairlead_n,
+    capstan_ratio,
     rendering_n,
     usual_inboard_share,
 )
