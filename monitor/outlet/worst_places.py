@@ -35,7 +35,7 @@ def worst_in_words(situation: Situation, worst: Sequence[WorstOfLine]) -> str:
     """The whole first, then "Worst: forecastle port side by winch F5, quay behind bollard B11, spring winch
     control", of the heaviest of the lines concerned; "" where no line is."""
     if situation.matter is Matter.LINE and "parted" not in situation.facts:
-        return of_lines([(situation.subject, inf)], worst)
+        return of_lines([(line, inf) for line in situation.subject.split(", ")[:_LINES]], worst)
     if not (lines := situation.lines):
         return ""
     meant = [load for load in lines if load.utilisation.mid >= _LIKE * lines[0].utilisation.mid]

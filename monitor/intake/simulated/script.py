@@ -255,6 +255,7 @@ def _act(who: str, action: Action, subject: str = "", **values: str | float | bo
 
 
 _TENDED: Final = ("forward breast 1", "forward breast 2", "aft breast 1", "aft breast 2")
+_HEAVY: Final = (*_TENDED, "head line 2", "stern line 2")  # in the squall
 _HARBOUR_TUGS: Final = (200911043, 200911044)  # come for the neighbour, as VTS says
 # Answers to alerts that should stand then; one that does not stand is not changed by it.
 _ANSWERS: Final = (
@@ -273,6 +274,7 @@ _ANSWERS: Final = (
     (310.2, "TK", "ahead"),
     (331.0, "TK", "wind"),
     (331.5, "TK", "limit:call_tugs"),
+    (332.0, "TK", "brakes"),
     (340.0, "TK", "limit:leave"),
 )
 _ACTIONS: Final = (
@@ -285,6 +287,7 @@ _ACTIONS: Final = (
     *((174.0 + k, _act("TK", Action.TOW, mmsi=float(mmsi), tows=False)) for k, mmsi in enumerate(_HARBOUR_TUGS)),
     (180.0, _act("TK", Action.DRAUGHT, forward_m=8.8, aft_m=9.1)),
     (329.9, _act("TK", Action.SILENCE, "wind")),
-    (362.0, _act("TK", Action.NOTE, "Squall over; lines looked at from the ramp, none touched.")),
+    (362.0, _act("TK", Action.NOTE, "Squall over; lines looked at from the ramp: no drum has turned.")),
+    *((363.0 + 0.25 * k, _act("TK", Action.LINE, line, state="held")) for k, line in enumerate(_HEAVY)),
     *((minute, _act(who, Action.ACKNOWLEDGE, alert)) for minute, who, alert in _ANSWERS),
 )
