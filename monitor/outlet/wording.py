@@ -328,7 +328,7 @@ def _line(priority: Priority, s: Situation, now: datetime, local: Local) -> _Wor
     if each:
         do = (
             "Keep off both mooring decks. From outside them, look whether these lines hang lower or their drums "
-            "have turned; then enter for each: held, rendered or tended."
+            "have turned; then enter for each line what you saw."
         )
         why = "The load worked out was over the brake's setting. Nothing measures what ran out; loads allow for it"
         return do, f"Brakes {state}: {', '.join(each)}", why, f"Now, {local.clock(now)}"
