@@ -50,6 +50,7 @@ def test_dark_after_a_restart_nothing_told_before_ends(config: Path) -> None:
         assert pipeline.alerts[key].active and pipeline.alerts[key].unknown
     words = {told.alert: told for told in concluded if isinstance(told, Notice)}
     assert "KEEP OFF BOTH MOORING DECKS" in words[KEYS[0]].do and "UNKNOWN" in words[KEYS[0]].what
+    assert "Do not touch loaded lines" in words[KEYS[0]].do
     assert "UNKNOWN" in words[KEYS[1]].what and "read the anemometer" in words[KEYS[1]].do
     concluded += run(pipeline, 20, 60)  # but not for ever: an hour after she was told of, she is past
     assert of(concluded, KEYS[0])[-1] is Reason.RECTIFIED

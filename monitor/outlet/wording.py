@@ -147,7 +147,8 @@ _Words = tuple[str, str, str, str]
 def _passing(priority: Priority, s: Situation, now: datetime, local: Local) -> _Words:
     encounter = s.encounter
     if encounter is None:  # told before a restart
-        do = "KEEP OFF BOTH MOORING DECKS AND QUAY EDGE. Look out for her; ask VTS where she is."
+        clear = "CLEAR" if priority is Priority.ALARM else "KEEP OFF"
+        do = f"{clear} BOTH MOORING DECKS AND QUAY EDGE. Look out for her; ask VTS. Do not touch loaded lines."
         return do, "the ship told of before the restart may still pass", "No AIS has been heard since", ""
     assert s.clear_by is not None and s.at is not None
     clear = "NOW" if s.clear_by <= now else f"by {local.clock(s.clear_by)}"

@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
+from functools import cache
 from heapq import merge
 from importlib import metadata
 from itertools import chain as joined
@@ -299,6 +300,7 @@ def _toml(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
+@cache
 def program_version() -> str:
     """Version of the installed program; "uninstalled" when it runs from its folder."""
     try:

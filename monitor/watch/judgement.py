@@ -222,7 +222,8 @@ class Judge:
                 continue
             past = earlier.until is None or now >= earlier.until + AFTER_PASSING
             if earlier.encounter is None:  # told before a restart: over when she would be seen and is not
-                found |= {} if sees or past else {key: earlier}
+                if not (sees or past):
+                    found[key] = earlier
                 continue
             blind = outlook is not None and outlook.validity is Validity.UNKNOWN
             if (blind or earlier.encounter.mmsi in lost) and not past:

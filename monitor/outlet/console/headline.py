@@ -61,7 +61,8 @@ _Parts = tuple[str, str, datetime | None, str]
 
 def _passing(priority: Priority, s: Situation, now: datetime, local: Local) -> _Parts:
     if s.encounter is None:  # told before a restart
-        return "KEEP OFF BOTH MOORING DECKS", "A ship may pass: no AIS has been heard since the restart", None, ""
+        order = f"{CLEAR} NOW" if priority is Priority.ALARM else "KEEP OFF BOTH MOORING DECKS"
+        return order, "A ship may pass: no AIS has been heard since the restart", None, ""
     assert s.at is not None and s.clear_by is not None
     reason = f"{_ship(s.encounter, local)}: {_heaviest(s.lines)}"
     if now >= s.clear_by and s.until is not None:
