@@ -218,6 +218,12 @@ def test_a_size_not_heard_yet_is_no_warning_by_itself_while_it_can_still_come(
 ) -> None:
     met = outlook(replace(encounter(overlap_s), assumed=assumed), HEAVY)
     assert passing(judge, outlook=met, stay=replace(MOORED, people_on_deck=manned)).level is level
+    just_heard = replace(
+        met, passings=(replace(met.passings[0], encounter=replace(met.passings[0].encounter, newly_heard=True)),)
+    )
+    found = passing(judge, outlook=just_heard, stay=replace(MOORED, people_on_deck=manned))
+    waits = level is CAUTION  # nothing is raised for her, nothing that stands falls
+    assert (found.level, found.holds) == ((NONE, CAUTION) if waits else (level, level))
 
 
 def test_a_small_chance_takes_nothing_from_a_pass_whose_middle_is_heavy(judge: Judge) -> None:

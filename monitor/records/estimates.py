@@ -160,6 +160,7 @@ class Encounter:
     assumed: tuple[str, ...] = ()
     overlap_from: datetime | None = None  # first moment her bow overlaps our hull, earliest
     overlap_to: datetime | None = None
+    newly_heard: bool = False  # so that AIS still has time to tell her size
 
 
 @dataclass(frozen=True, slots=True)

@@ -224,14 +224,15 @@ class PassingFacts:
     over_limit: float | None = None
     beyond: bool = False  # outside the range of the model
     unsized: bool = False  # no size of hers was heard yet
+    newly_heard: bool = False  # AIS still has time to tell it
 
     def call(self, alerts: Alerts) -> Call:
         """Levels against time: capped below ALARM until it is time to act, nothing before the first notice.
 
         Before it is time to act, with nobody on deck, the near end of a wide band of distances is no warning by
         itself: the chance that a line passes its limit must be worth one too. It stays a caution. So does what
-        only rests on a size that nobody has heard: AIS tells it every 6 min (ITU-R M.1371, class A), so it mostly
-        comes before it is time to act; then the cautious one stands.
+        only rests on a size that nobody has heard; while AIS still has time to tell it, nothing is raised at all,
+        or each launch that switches its set on would be a ship. When it is time to act the cautious one stands.
         """
         timing = alerts.timing
         level, holds = _both(self.lines, alerts, self.manned)
@@ -256,7 +257,7 @@ class PassingFacts:
         elif not due:
             level, holds = capped(level, _WARNING), capped(holds, _WARNING)
         if self.unsized and not self.manned and not due:
-            level, holds = capped(level, _CAUTION), capped(holds, _CAUTION)
+            level, holds = capped(level, _NONE if self.newly_heard else _CAUTION), capped(holds, _CAUTION)
         return Call(level, holds, self.unknown, urgent=due, due=due)
 
     def cut(self, cuts: Cuts) -> PassingFacts:
@@ -272,6 +273,7 @@ class PassingFacts:
             None if self.over_limit is None else _lowered(self.over_limit, _EARLY),
             self.beyond,
             self.unsized,
+            self.newly_heard,
         )
 
 

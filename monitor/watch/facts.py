@@ -122,6 +122,7 @@ def passing_facts(passing: PassingOutlook, estimate: LoadEstimate, stay: StaySta
         None if passing.odds is None else passing.odds.any_over_limit,
         passing.beyond and (_confined(passing) or max(adds, default=0.0) >= BEYOND_ADDS),
         {"length", "beam"}.issubset(encounter.assumed),
+        encounter.newly_heard,
     )
 
 

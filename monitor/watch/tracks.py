@@ -64,6 +64,7 @@ class Target:
     class_a: bool
     stale: bool
     twin: bool = False
+    heard_for_s: float = math.inf  # since the first of her fixes
 
     @property
     def at_rest(self) -> bool:
@@ -273,4 +274,5 @@ def target_of(
         fix.class_a,
         age_s > STALE_S,
         twin,
+        (now - track.first_at).total_seconds(),
     )

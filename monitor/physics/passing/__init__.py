@@ -10,7 +10,15 @@ from numpy.typing import NDArray
 from monitor.base.frames import Floats
 from monitor.physics.hulls import Hull
 from monitor.physics.loads import Loads
-from monitor.physics.passing.encounter import FAR_BANK, MORE_WALLS, Basin, PassingLoad, Track, review
+from monitor.physics.passing.encounter import (
+    FAR_BANK,
+    LIGHT_BUT_FAST,
+    MORE_WALLS,
+    Basin,
+    PassingLoad,
+    Track,
+    review,
+)
 from monitor.physics.passing.rounded import panel_load
 from monitor.physics.passing.slender import shortfall, slender_body_load
 from monitor.records.estimates import Validity
@@ -23,6 +31,9 @@ NEGLIGIBLE_VOLUME: Final = 0.002
 # The truth over the load given, 5 to 95 %: judgement, for no model test could be had. Of it the panels make 3 %.
 CHECKED: Final = (0.85, 1.2)
 DOUBTFUL: Final = (0.7, 1.5)
+# Sinkage of slender models at the critical speed, over what V² makes of that at low speed: up to about three times
+# (Graff, Kracht & Weinblum 1964, from memory).
+NEAR_CRITICAL: Final = (0.7, 3.0)
 READS_LOW: Final = "slender-body model where the hulls nearly touch: reads low"
 
 
@@ -33,8 +44,8 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
     of the peak is left, and where the hulls nearly touch, which is then said. GOOD in the range checked: depth
     from 1.1 draughts, gap from half a beam, depth Froude number up to 0.4, one wall. DEGRADED outside it. UNKNOWN,
     with NaN at the points concerned, where the hulls would overlap, the track crosses the quay, a ship would be
-    aground, her own waves rule, or the track is incomplete. The reasons say which. A craft too small to matter
-    loads nothing, wherever she is.
+    aground, her own waves rule (but for a light craft, whose load then has a wide band), or the track is
+    incomplete. The reasons say which. A craft too small to matter loads nothing, wherever she is.
     """
     found = review(moored, passer, track, basin)
     if passer.volume_m3 < NEGLIGIBLE_VOLUME * moored.volume_m3 and not found.incomplete:
@@ -46,6 +57,7 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
     track = track.only(found.usable)
     load, solved = panel_load(moored, passer, track, basin, found.usable)
     band = CHECKED if found.validity is Validity.GOOD else DOUBTFUL
+    band = NEAR_CRITICAL if LIGHT_BUT_FAST in found.reasons else band
     validity, reasons = found.validity, found.reasons
     rest = found.usable & ~solved
     if np.any(rest):
@@ -55,7 +67,7 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
         if np.any(rest & (np.hypot(track.x_m, track.y_m) < 0.75 * (moored.loa_m + passer.loa_m))):
             validity, reasons = Validity.worst(validity, Validity.DEGRADED), (READS_LOW, *reasons)
             low = shortfall(basin.depth_m / max(moored.draught_m, passer.draught_m))
-            band = (DOUBTFUL[0], 1.0 / (1.0 - low))
+            band = (DOUBTFUL[0], max(band[1], 1.0 / (1.0 - low)))
     surge_n, sway_n, yaw_n_m = (np.where(found.usable, each, np.nan) for each in _three(load))
     return PassingLoad(surge_n, sway_n, yaw_n_m, validity, reasons, band)
 

@@ -26,10 +26,16 @@ SPEED_CHANGE_NOTICED: Final = 0.2
 # Width over the mean length. Her first image in a far bank lies 2W − p off, and loads fall as 1/(p² + b²): from a
 # width of one length on, with her in the nearer half, what is left out is under a tenth (ours).
 NARROW_CHANNEL: Final = 1.0
+# A craft with less of our volume than this loads us like 5 % of our like: sections go with volume to the power 2/3.
+# While she is shorter than twice the depth the water is deep for waves as long as she is: some seconds, which our
+# inertia takes and not our lines. So they spoil nothing.
+LIGHT: Final = 0.01
+SHORT_OVER_DEPTH: Final = 2.0
 _PUDDLE_M: Final = 0.01
 _JUST: Final = 1.0 - 1e-9  # what lies on a limit is within it, whatever the rounding
 MORE_WALLS: Final = "more walls than the one along the quay: not in the model"
 FAR_BANK: Final = "the far bank is near: not in the model"
+LIGHT_BUT_FAST: Final = "light, but too fast for the depth: her load may be three times as much"
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +133,9 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
     corners = hull_corners(track.x_m, track.y_m, track.course_deg, passer.loa_m, passer.beam_m)
     gap_m = np.where(known, _gap_m(moored, corners), np.inf)
     froude = track.speed_water_m_s / math.sqrt(GRAVITY_M_S2 * max(basin.depth_m, _PUDDLE_M))
+    waves_rule = froude >= WAVES_RULE_FROM_FROUDE
+    short = passer.loa_m < SHORT_OVER_DEPTH * basin.depth_m
+    light = short and passer.volume_m3 < LIGHT * moored.volume_m3
     close_by = np.hypot(track.x_m, track.y_m) < 2.0 * (moored.loa_m + passer.loa_m)
     in_quay = np.zeros_like(known)
     moored_in_quay = False
@@ -140,7 +149,7 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
         "the passing ship's speed is negative": track.speed_water_m_s < 0.0,
         "the hulls would overlap": gap_m <= 0.0,
         "the track crosses the quay": in_quay,
-        "too fast for the depth: her waves rule": froude >= WAVES_RULE_FROM_FROUDE,
+        "too fast for the depth: her waves rule": waves_rule & (not light),
         "the passing ship draws more than the depth": np.full_like(known, passer.draught_m >= basin.depth_m),
         "the moored ship draws more than the depth": np.full_like(known, moored.draught_m >= basin.depth_m),
         "the moored ship would lie inside the quay": np.full_like(known, moored_in_quay),
@@ -148,7 +157,8 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
     deepest_m = max(moored.draught_m, passer.draught_m)
     speed = track.speed_water_m_s[close_by]
     doubtful = {
-        "fast for the depth: her waves count": bool(np.any(froude > WAVES_COUNT_FROM_FROUDE)),
+        LIGHT_BUT_FAST: light and bool(np.any(waves_rule)),
+        "fast for the depth: her waves count": bool(np.any((froude > WAVES_COUNT_FROM_FROUDE) & ~waves_rule)),
         "very little water under a keel": basin.depth_m < _JUST * LEAST_DEPTH_OVER_DRAUGHT * deepest_m,
         "hardly any water between us and the quay": basin.quay_y_m is not None
         and abs(basin.quay_y_m) < 0.5 * moored.beam_m + LEAST_QUAY_GAP_M,
