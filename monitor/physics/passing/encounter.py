@@ -26,7 +26,7 @@ SPEED_CHANGE_NOTICED: Final = 0.2
 # Width over the mean length. Her first image in a far bank lies 2W − p off, and loads fall as 1/(p² + b²): from a
 # width of one length on, with her in the nearer half, what is left out is under a tenth (ours).
 NARROW_CHANNEL: Final = 1.0
-# A craft with less of our volume than this loads us like 5 % of our like: sections go with volume to the power 2/3.
+# A craft of less than this share of our volume loads us like 5 % of our like: sections go with volume ^ 2/3.
 # While she is shorter than twice the depth the water is deep for waves as long as she is: some seconds, which our
 # inertia takes and not our lines. So they spoil nothing.
 LIGHT: Final = 0.01
