@@ -1,7 +1,8 @@
 """What judging and scoring need of a recording, worked out once and kept in a small file.
 
 A replay of a day takes minutes, for all the physics; what alert profiles ask of it is a few numbers a tick. They
-are kept as gzip JSON lines: the head (`About`), then one line a step of `watch.profiles`, `[kind, ...]`.
+are kept as gzip JSON lines: the head (`About`), then one line a step of `watch.profiles`, `[kind, ...]`. Steps go
+to the file, and come from it, one by one: a month holds no more memory than a day.
 """
 
 from __future__ import annotations
@@ -9,13 +10,16 @@ from __future__ import annotations
 import gzip
 import hashlib
 import json
+import shutil
+import tempfile
 import zlib
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
-from typing import Any, Final, get_args
+from typing import IO, Any, Final, get_args
 
 from pydantic import TypeAdapter
 from pydantic_core import from_json
@@ -36,6 +40,7 @@ FORM: Final = 1  # of the file; another number: work it out anew
 SUFFIX: Final = ".kept.gz"
 MEASURED_AGAIN: Final = timedelta(minutes=15)  # below its limit for so long: over it again is another event
 Progress = Callable[[int, int | None], None]  # inputs handled, of how many
+Take = Callable[[Step], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,10 +95,10 @@ class About:
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """A recording, kept."""
+    """A recording, kept. The steps of an opened file can be gone through once."""
 
     about: About
-    steps: tuple[Step, ...]
+    steps: Iterable[Step]
 
     @property
     def settings(self) -> Settings:
@@ -112,9 +117,9 @@ def stay_of(settings: Settings) -> str:
 
 @dataclass(slots=True)
 class _Keeper:
-    """Listens at the alerts of one pipeline after another."""
+    """Listens at the alerts of one pipeline after another, and gives each step to `take`."""
 
-    steps: list[Step] = field(default_factory=list)
+    take: Take
     hours: dict[datetime, tuple[float, float]] = field(default_factory=dict)
     measured: list[Measured] = field(default_factory=list)
     cap: float = 1.0
@@ -125,13 +130,13 @@ class _Keeper:
 
     def begin(self, settings: Settings) -> _Keeper:
         """A new watch."""
-        self.steps.append(Begun(anew=self._stay not in ("", settings.stay.name)))
+        self.take(Begun(anew=self._stay not in ("", settings.stay.name)))
         self._last, self._stay, self.catching_up = {}, settings.stay.name, True
         return self
 
     def caught_up(self) -> None:
         """The watch goes on from what people were last told."""
-        self.steps.append(CaughtUp())
+        self.take(CaughtUp())
         self._last.pop("ahead", None)
         self.catching_up = False
 
@@ -144,7 +149,7 @@ class _Keeper:
         changed = {key: each for key, each in facts.items() if self._last.get(key) != each}
         changed |= {key: NO_CALL for key in self._last if key not in facts and self._last[key] != NO_CALL}
         self._last = {**facts, **{key: NO_CALL for key in self._last if key not in facts}}
-        self.steps.append(Ticked(now, changed))
+        self.take(Ticked(now, changed))
         if self.catching_up:
             return
         self.cap = min([self.cap, *(load.alarm_cap for load in estimate.lines)])
@@ -153,11 +158,11 @@ class _Keeper:
 
     def answered(self, at: datetime, action: OperatorAction) -> None:
         """Somebody acknowledges or silences."""
-        self.steps.append(Answered(at, action.action, action.subject, action.who))
+        self.take(Answered(at, action.action, action.subject, action.who))
 
     def clock_set(self, by: timedelta) -> None:
         """Alerts are brought to the new time."""
-        self.steps.append(Shifted(by.total_seconds()))
+        self.take(Shifted(by.total_seconds()))
 
     def _wind(self, wind: WindEstimate, now: datetime) -> None:
         hour = now.replace(minute=0, second=0, microsecond=0)
@@ -175,9 +180,10 @@ class _Keeper:
             self._over[load.line] = now
 
 
-def keep(recording: Recording, progress: Progress | None = None) -> Kept:
-    """Replay a recording once. Raises RecordingError without settings, SettingsFault when they cannot be read."""
-    snapshot, passes, keeper = recording.settings(), Passes(), _Keeper()
+def keep(recording: Recording, take: Take, progress: Progress | None = None) -> About:
+    """Replay a recording once; `take` is given each step as it comes. Raises RecordingError without settings,
+    SettingsFault when they cannot be read."""
+    snapshot, passes, keeper = recording.settings(), Passes(), _Keeper(take)
     session = Session(tap=keeper.begin)
     total = recording.about.inputs if recording.about else None
     entries: list[tuple[datetime, OperatorAction]] = []
@@ -200,7 +206,7 @@ def keep(recording: Recording, progress: Progress | None = None) -> Kept:
         raise RecordingError(f"recording {recording.path.name} is empty")
     settings = from_snapshot(snapshot)
     stay = settings.stay
-    about = About(
+    return About(
         FORM,
         program_version(),
         recording.about.name if recording.about else recording.path.stem,
@@ -216,7 +222,6 @@ def keep(recording: Recording, progress: Progress | None = None) -> Kept:
         tuple(entries),
         keeper.cap,
     )
-    return Kept(about, tuple(keeper.steps))
 
 
 def _pass(encounter: Encounter) -> Pass:
@@ -242,31 +247,72 @@ _UNUSABLE: Final = (OSError, EOFError, StopIteration, zlib.error, ValueError, Ke
 
 def write(kept: Kept, to: Path) -> None:
     """Write a kept recording; a file of that name is replaced, in one go."""
-    part = to.with_name(f"{to.name}.part")
-    with part.open("wb") as raw, gzip.GzipFile("", "wb", fileobj=raw, mtime=0, compresslevel=6) as lines:
-        lines.write(_ABOUT.dump_json(kept.about) + b"\n")
+
+    def work(take: Take) -> About:
         for step in kept.steps:
-            lines.write(json.dumps(_packed(step), separators=(",", ":")).encode() + b"\n")
+            take(step)
+        return kept.about
+
+    _write(work, to)
+
+
+def _write(work: Callable[[Take], About], to: Path) -> None:
+    """Write what `work` gives: the steps as they come, and the head when it knows it. The head stands first in the
+    file, so the steps wait beside it, packed (gzip files can be strung together)."""
+    part = to.with_name(f"{to.name}.part")
+    with tempfile.TemporaryFile(dir=to.parent) as steps:
+        with _gzip(steps) as lines:
+            about = work(lambda step: _put(lines, json.dumps(_packed(step), separators=(",", ":")).encode()))
+        steps.seek(0)
+        with part.open("wb") as whole:
+            with _gzip(whole) as head:
+                _put(head, _ABOUT.dump_json(about))
+            shutil.copyfileobj(steps, whole)
     part.replace(to)
 
 
-def read(path: Path) -> Kept:
-    """Read a kept recording. Raises ValueError for a file of another form or one that is damaged."""
-    try:
-        with gzip.open(path) as lines:
+def _gzip(file: IO[bytes]) -> gzip.GzipFile:
+    return gzip.GzipFile("", "wb", fileobj=file, mtime=0, compresslevel=6)
+
+
+def _put(lines: gzip.GzipFile, line: bytes) -> None:
+    lines.write(line + b"\n")
+
+
+@contextmanager
+def opened(path: Path) -> Iterator[Kept]:
+    """A kept recording, its steps read as they are asked for. Raises ValueError for a file of another form, or one
+    that is damaged: then maybe only on the way."""
+    with ExitStack() as stack:
+        with _usable(path):
+            lines = stack.enter_context(gzip.open(path))
             about = _ABOUT.validate_json(next(lines))
             if about.form != FORM:
                 raise ValueError(f"form {about.form}, this program writes {FORM}")
-            return Kept(about, tuple(map(_unpacked, lines)))
-    except _UNUSABLE as error:
-        raise ValueError(f"{path} cannot be used: {error}") from error
+        yield Kept(about, _steps(lines, path))
+
+
+def _steps(lines: Iterable[bytes], path: Path) -> Iterator[Step]:
+    with _usable(path):
+        yield from map(_unpacked, lines)
+
+
+def read(path: Path) -> Kept:
+    """A kept recording, whole. Raises as `opened`."""
+    with opened(path) as kept:
+        return replace(kept, steps=tuple(kept.steps))
 
 
 def about(path: Path) -> About:
-    """The head of a kept recording alone. Raises as `read`."""
+    """The head of a kept recording alone. Raises as `opened`."""
+    with opened(path) as kept:
+        return kept.about
+
+
+@contextmanager
+def _usable(path: Path) -> Iterator[None]:
     try:
-        with gzip.open(path) as lines:
-            return _ABOUT.validate_json(next(lines))
+        yield
     except _UNUSABLE as error:
         raise ValueError(f"{path} cannot be used: {error}") from error
 
@@ -320,6 +366,6 @@ def keep_once(recording: Path, folder: Path, progress: Progress | None = None, a
     path = kept_file(recording, folder)
     if anew or not path.is_file():
         folder.mkdir(parents=True, exist_ok=True)
-        with open_recording(recording) as opened:
-            write(keep(opened, progress), path)
+        with open_recording(recording) as recorded:
+            _write(lambda take: keep(recorded, take, progress), path)
     return path

@@ -74,11 +74,11 @@ class Tallying:
     wind_m_s: float | None
 
     def __call__(self, path: Path) -> dict[Recipe, tuning.Pair]:
-        one = kept.read(path)
-        rules = rules_of(one.settings, self.distance_m, self.wind_m_s)
-        return tuning.tallies(
-            one, self.recipes, self.present[one.about.berth], rules, self.logged.get(one.about.stay, ())
-        )
+        with kept.opened(path) as one:
+            rules = rules_of(one.settings, self.distance_m, self.wind_m_s)
+            return tuning.tallies(
+                one, self.recipes, self.present[one.about.berth], rules, self.logged.get(one.about.stay, ())
+            )
 
 
 def _tune(args: argparse.Namespace, console: Console) -> int:

@@ -13,7 +13,7 @@ import argparse
 import multiprocessing
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import suppress
 from dataclasses import replace
@@ -45,6 +45,17 @@ A_DAY: Final = 1_000_000  # sentences
 AT_ONCE: Final = 20_000  # sentences decoded at a stretch: all of a day held at once would be most of the memory
 TOLD_EVERY: Final = 50_000  # inputs: how far a long run has got
 FROM_MINUTE: Final = 140.0  # of the invented day: the fast ship is abeam at 155
+
+
+class Swept(NamedTuple):
+    """A sweep in a process of its own."""
+
+    profiles: int
+    ticks: int
+    changes: int
+    cut_cpu_s: float  # read from the file, and cut to levels
+    cpu_s: float
+    peak_mb: float
 
 
 class Cost(NamedTuple):
@@ -131,23 +142,37 @@ def _peak_mb() -> float:
     return next(int(row.split()[1]) / 1024.0 for row in rows if row.startswith("VmHWM"))
 
 
-def _apart(job: Callable[[Path], Cost], recording: Path) -> Cost:
+def sweeping(path: Path, number: int) -> Swept:
+    """So many profiles over a kept file."""
+    begun_s = process_time()
+    with kept.opened(path) as one:
+        present, cap = one.settings.alerts, one.about.alarm_cap
+        made = (tuning.applied(recipe, present, cap) for recipe in (*tuning.near(), *tuning.wide()))
+        profiles = [profile for profile in made if profile is not None][:number]
+        sweep = Sweep(one.steps, profiles)
+    cut_s, begun_s = process_time() - begun_s, process_time()
+    told = [len(sweep.transitions(profile)) for profile in profiles]
+    ticks = round(sweep.hours * 720.0)
+    return Swept(len(profiles), ticks, max(told), cut_s, process_time() - begun_s, _peak_mb())
+
+
+def _apart(job: Callable[..., Any], *given: Any) -> Any:
     with ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn")) as pool:
-        return pool.submit(job, recording).result()
+        return pool.submit(job, *given).result()
 
 
-def repeated(one: kept.Kept, days: float) -> Iterator[Step]:
+def repeated(about: kept.About, steps: Sequence[Step], days: float) -> Iterator[Step]:
     """The steps of one watch over and over, each time later; ships have another MMSI each time."""
-    lasts = one.about.ends - one.about.begins
+    lasts = about.ends - about.begins
     lasts = timedelta(seconds=5.0 * (lasts // timedelta(seconds=5.0) + 1))
     ships = {
-        key for step in one.steps if isinstance(step, Ticked) for key in step.changed if key.startswith("passing:")
+        key for step in steps if isinstance(step, Ticked) for key in step.changed if key.startswith("passing:")
     }
     for number in range(max(1, round(timedelta(days=days) / lasts))):
         if number:  # those of the time before are gone
             gone = {_later(key, number - 1): NO_CALL for key in ships}
-            yield Ticked(one.about.begins + number * lasts, gone)
-        for step in one.steps if number == 0 else one.steps[2:]:
+            yield Ticked(about.begins + number * lasts, gone)
+        for step in steps if number == 0 else steps[2:]:
             match step:
                 case Ticked(at, changed):
                     yield Ticked(
@@ -177,8 +202,11 @@ def main() -> int:
         recording = recorded(args.minutes, Path(folder) / "busy")
         alone, watched = _apart(decoding, recording), _apart(watching, recording)
         one = kept.read(next(Path(folder).glob(f"*{kept.SUFFIX}")))
-    _tell_day(args.minutes, alone, watched, sum(isinstance(step, Ticked) for step in one.steps))
-    _tell_sweep(one, args.days, args.profiles)
+        steps = tuple(one.steps)
+        _tell_day(args.minutes, alone, watched, sum(isinstance(step, Ticked) for step in steps))
+        days = Path(folder) / f"days{kept.SUFFIX}"
+        kept.write(kept.Kept(one.about, repeated(one.about, steps, args.days)), days)
+        _tell_sweep(_apart(sweeping, days, args.profiles), args.days, days.stat().st_size / 1e6)
     return 0
 
 
@@ -192,21 +220,13 @@ def _tell_day(minutes: float, alone: Cost, watched: Cost, ticks: int) -> None:
     print(f"kept facts: {watched.kept_mb:.2f} MB, {watched.kept_mb * 1440.0 / minutes:.1f} MB a day\n", flush=True)
 
 
-def _tell_sweep(one: kept.Kept, days: float, number: int) -> None:
-    present, cap = one.settings.alerts, one.about.alarm_cap
-    made = (tuning.applied(recipe, present, cap) for recipe in (*tuning.near(), *tuning.wide()))
-    profiles = [profile for profile in made if profile is not None][:number]
-    steps: list[Any] = list(repeated(one, days))
-    begun_s = process_time()
-    sweep = Sweep(steps, profiles)
-    cut_s, begun_s = process_time() - begun_s, process_time()
-    told = [len(sweep.transitions(profile)) for profile in profiles]
-    swept_s = process_time() - begun_s
-    ticks = sum(isinstance(step, Ticked) for step in steps)
+def _tell_sweep(swept: Swept, days: float, file_mb: float) -> None:
     print(
-        f"sweep of {len(profiles)} profiles over {days:g} days ({ticks:,} ticks, {max(told):,} changes at most):"
+        f"sweep of {swept.profiles} profiles over {days:g} days ({swept.ticks:,} ticks, {swept.changes:,} changes "
+        f"at most), from a file of {file_mb:.1f} MB:"
     )
-    print(f"facts cut to levels {cut_s:.1f} s, profiles {swept_s:.1f} s CPU, {swept_s / len(profiles):.3f} s each")
+    print(f"facts read and cut to levels {swept.cut_cpu_s:.1f} s, profiles {swept.cpu_s:.1f} s CPU, ", end="")
+    print(f"{swept.cpu_s / swept.profiles:.3f} s each; at most {swept.peak_mb:.0f} MB")
 
 
 if __name__ == "__main__":
