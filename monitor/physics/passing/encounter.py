@@ -26,11 +26,10 @@ SPEED_CHANGE_NOTICED: Final = 0.2
 # Width over the mean length. Her first image in a far bank lies 2W − p off, and loads fall as 1/(p² + b²): from a
 # width of one length on, with her in the nearer half, what is left out is under a tenth (ours).
 NARROW_CHANNEL: Final = 1.0
-# A craft of less than this share of our volume loads us like 5 % of our like: sections go with volume ^ 2/3.
-# While she is shorter than twice the depth the water is deep for waves as long as she is: some seconds, which our
-# inertia takes and not our lines. So they spoil nothing.
-LIGHT: Final = 0.01
-SHORT_OVER_DEPTH: Final = 2.0
+# Of our volume: below it a craft's waves spoil nothing where they rule. Her pressure is 3 % of that of our like
+# (sections go with volume ^ 2/3); her waves push no harder than what it costs her to make them, at most a fifth of
+# her weight (common practice, no source): 0.1 % of ours, what a breeze does.
+LIGHT: Final = 0.005
 _PUDDLE_M: Final = 0.01
 _JUST: Final = 1.0 - 1e-9  # what lies on a limit is within it, whatever the rounding
 MORE_WALLS: Final = "more walls than the one along the quay: not in the model"
@@ -134,8 +133,7 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
     gap_m = np.where(known, _gap_m(moored, corners), np.inf)
     froude = track.speed_water_m_s / math.sqrt(GRAVITY_M_S2 * max(basin.depth_m, _PUDDLE_M))
     waves_rule = froude >= WAVES_RULE_FROM_FROUDE
-    short = passer.loa_m < SHORT_OVER_DEPTH * basin.depth_m
-    light = short and passer.volume_m3 < LIGHT * moored.volume_m3
+    light = passer.volume_m3 < LIGHT * moored.volume_m3
     close_by = np.hypot(track.x_m, track.y_m) < 2.0 * (moored.loa_m + passer.loa_m)
     in_quay = np.zeros_like(known)
     moored_in_quay = False
