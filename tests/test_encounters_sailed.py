@@ -263,6 +263,13 @@ def test_the_longer_she_is_silent_the_wider_the_bands():
     assert old.separation_m.high - old.separation_m.low > fresh.separation_m.high - fresh.separation_m.low
 
 
+def test_ais_has_twice_six_minutes_to_tell_a_size():
+    """Static data every 6 min (ITU-R M.1371); a message may be lost."""
+    ship = Ship(ONE, -4500, 150, 6, 0, [(1000, 0, 0)])
+    newly = [seen([ship], second, scene(straight_fairway()))[ONE].newly_heard for second in (60, 710, 730)]
+    assert newly == [True, True, False]
+
+
 def test_one_mmsi_twice_is_one_encounter_and_said_so():
     near, far = Ship(ONE, -1200, 150, 9, 0, [(600, 0, 0)]), Ship(ONE, 5000, 200, 9, 180, [(600, 0, 0)])
     table = Traffic(CHART, 1, 180.0)

@@ -20,7 +20,7 @@ from monitor.watch.sweep import Approaches, Passes, approaches, draw_passes
 from monitor.watch.tracks import Target
 
 LEAST_CHANCE: Final = 0.05
-SIZE_TOLD_WITHIN_S: Final = 360.0  # class A and B alike tell static data every 6 min: ITU-R M.1371
+SIZE_TOLD_WITHIN_S: Final = 720.0  # class A and B alike tell it every 6 min (ITU-R M.1371); one may be lost
 SAME_WAY_DEG: Final = 25.0
 TURN_TOLD: Final = 0.4  # share of turning futures from which she is called turning
 

@@ -38,14 +38,17 @@ def in_time(case: Case, outcomes: Sequence[Outcome]) -> int:
 
 def verdict(case: Case, outcomes: Sequence[Outcome]) -> str:
     """By the rule above."""
-    low, high = wilson(in_time(case, outcomes), len(outcomes)) or (0.0, 1.0)
+    told = in_time(case, outcomes)
+    low, high = wilson(told, len(outcomes)) or (0.0, 1.0)
+    agrees = "yes" if low > 0.5 else "no" if high < 0.5 else "open"
     if case.matter == "slow load" and case.expected not in ("alarm", "warning"):
         blamed = sum(each.passing is not Priority.NONE for each in outcomes)
         if blamed:
-            return f"no: {blamed} draws blame the passing ship"
+            return f"no: she is blamed in {blamed}"
+        return f"{agrees}: she is blamed in none, the tide told in {told}"
     if case.doubtful and any("good" in each.validity for each in outcomes):
         return "no: told as if the models held"
-    return "yes" if low > 0.5 else "no" if high < 0.5 else "open"
+    return agrees
 
 
 def row(case: Case, outcomes: Sequence[Outcome]) -> str:
