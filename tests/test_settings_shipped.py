@@ -19,7 +19,7 @@ from monitor.settings.load import SettingsFault, check_all, from_snapshot, load_
 from monitor.settings.schema import Alerts, Berth, Ship, Stay, Strict
 from monitor.settings.shape import keys, opened
 from tests.conftest import ROOT
-from tests.settings_texts import GOOD, NAME, SHIP_FILE, changed, write
+from tests.settings_texts import BERTH_FILE, GOOD, NAME, SHIP_FILE, changed, write
 
 IN_COMMENTS = {("Feed", "baud"), ("Feed", "station")}
 IN_COMMENTS |= {("LineLed", "sensor"), ("LineLed", "sensor_reads"), ("LineLed", "parts")}
@@ -156,6 +156,8 @@ def test_what_is_taken_for_granted_is_said(tmp_path: Path) -> None:
 def test_nothing_is_said_of_what_is_known(tmp_path: Path) -> None:
     files = changed(SHIP_FILE, 'block_coefficient = "unknown"', 'block_coefficient = "70 %"')
     files = changed(SHIP_FILE, 'render = "180 kN"', 'render = "unknown"', files)
+    files = changed(BERTH_FILE, 'rated_deflection = "50 %"', 'rated_deflection = "unknown"', files)
     told = assumptions(load_stay(write(tmp_path, files), NAME))
     assert not any("block coefficient" in text for text in told)
     assert "brake setting unknown: drum W1" in told
+    assert any("rating of fender K1" in text for text in told)

@@ -34,6 +34,8 @@ _FIRST_REACH_M: Final = 2.0
 _ADRIFT_M: Final = 30.0  # she has left the berth: ahead, abeam or by yaw at the lever
 _GRAIN_J: Final = 1e-6  # 100 m of line are known to 1e-14 m, times 1e7 N or so in all lines
 _SOFTEST_N_M: Final = 1.0  # directions softer than this are walked with limited steps
+USUAL_REACTION_N_M2: Final = 900e3
+USUAL_DEFLECTION: Final = 0.55
 _SQUASHED: Final = 10.0  # a fender pressed flat is so many times stiffer: our guess, to keep the ship off the wall
 
 
@@ -72,6 +74,17 @@ class Fenders:
             self.rate_n_m * (1.0 + stiffer) * (c > 0.0),
             self.rate_n_m * (0.5 * c * c + bulge_m * over / 6.0),
         )
+
+
+def usual_fender(thickness_m: Floats, reaction_n: Floats, deflection: Floats) -> tuple[Floats, Floats]:
+    """(rated_reaction_n, rated_deflection_m) of fenders (k,), NaN where a rating is not known: then what is usual.
+
+    Rubber fenders of one shape react with the square of their size; 900 kN at 1 m and 55 % of the thickness lie in
+    the middle of makers' tables (from memory). Lines are so much softer that it hardly matters to them.
+    """
+    usual_n = USUAL_REACTION_N_M2 * thickness_m**2
+    share = np.where(np.isnan(deflection), USUAL_DEFLECTION, deflection)
+    return np.where(np.isnan(reaction_n), usual_n, reaction_n), share * thickness_m
 
 
 @dataclass(frozen=True, slots=True)

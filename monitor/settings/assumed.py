@@ -48,6 +48,9 @@ def _all(settings: Settings) -> Iterator[str]:
     ]
     if unknown := [name for name, swl_n in swl if swl_n is None]:
         yield f"SWL unknown: {listed(unknown)}"
+    fenders = settings.berth.fenders
+    if unrated := [f.name for f in fenders if f.rated_reaction is None or f.rated_deflection is None]:
+        yield f"rating of fender {listed(unrated)} unknown: usual for its thickness (from memory)"
     drums = (winch for winch in ship.winches if winch.kind == "drum" and winch.name in used[1])
     if unknown := [f"drum {winch.name}" for winch in drums if winch.render is None]:
         yield f"brake setting unknown: {listed(unknown)}"

@@ -31,6 +31,7 @@ ForceOrUnknown = Annotated[float | None, quantity_or(UNKNOWN, "N", 1e3, 1e7, "1 
 AreaOrUnknown = Annotated[float | None, quantity_or(UNKNOWN, "m^2", 10.0, 30000.0, "10 m^2 to 30000 m^2")]
 PlaceOrUnknown = Annotated[float | None, quantity_or(UNKNOWN, "m", -600.0, 2000.0, "-600 m to 2000 m")]
 HeightOrUnknown = Annotated[float | None, quantity_or(UNKNOWN, "m", -15.0, 80.0, "-15 m to 80 m")]
+DeflectionOrUnknown = Annotated[float | None, quantity_or(UNKNOWN, "dimensionless", 0.05, 0.95, "5 % to 95 %")]
 BlockCoefficient = Annotated[float | None, quantity_or(UNKNOWN, "dimensionless", 0.35, 0.95, "35 % to 95 %")]
 
 

@@ -18,6 +18,7 @@ from monitor.settings.kinds import (
     AreaOrUnknown,
     BlockCoefficient,
     CurrentSpeed,
+    DeflectionOrUnknown,
     Depth,
     Direction,
     Draught,
@@ -190,8 +191,8 @@ class Fender(Strict):
     name: Name
     along: Place
     thickness: Annotated[float, quantity("m", 0.05, 5.0, "0.05 m to 5 m")]
-    rated_reaction: Force
-    rated_deflection: Share
+    rated_reaction: ForceOrUnknown
+    rated_deflection: DeflectionOrUnknown
 
 
 class Quay(Strict):

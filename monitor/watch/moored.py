@@ -17,7 +17,16 @@ from monitor.physics.air import STANDARD_AIR_KG_M3, air_density_kg_m3
 from monitor.physics.current import current_load
 from monitor.physics.hulls import KIND_OF_WINDAGE, Hull, hull_at_draught
 from monitor.physics.loads import Loads
-from monitor.physics.mooring import Equilibrium, Fenders, Mooring, equilibrium, heights_changed, moor, veered
+from monitor.physics.mooring import (
+    Equilibrium,
+    Fenders,
+    Mooring,
+    equilibrium,
+    heights_changed,
+    moor,
+    usual_fender,
+    veered,
+)
 from monitor.physics.passing import Basin
 from monitor.physics.strength import alarm_level, utilisation
 from monitor.physics.usual_windage import SizedWindage, completed
@@ -81,8 +90,11 @@ class Moored:
             np.array([self._forward_m(fender.along) for fender in touching]),
             np.full(len(touching), 0.5 * beam_m * side),
             thickness_m,
-            np.array([fender.rated_reaction for fender in touching]),
-            np.array([fender.rated_deflection for fender in touching]) * thickness_m,
+            *usual_fender(
+                thickness_m,
+                np.array([fender.rated_reaction for fender in touching], dtype=np.float64),
+                np.array([fender.rated_deflection for fender in touching], dtype=np.float64),
+            ),
         )
 
     def _forward_m(self, along_m: float) -> float:
