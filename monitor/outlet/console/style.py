@@ -87,8 +87,8 @@ p { margin: 0 0 6px; }
 .alert .word { padding: 0 6px; border-radius: 3px; white-space: nowrap; } .alert .word .mark { font-size: 0.6em; letter-spacing: -0.1em; margin-right: 0.5em; }
 .alert .since { font-weight: 400; color: var(--dim); } .alert .rest { display: none; } .alert.open .rest { display: block; }
 .alert .do { display: -webkit-box; -webkit-box-orient: vertical; -webkit-line-clamp: 1; overflow: hidden; }
-.alert.waits .do { -webkit-line-clamp: 2; }
-.alert.level3 .do, .count-alerts:nth-last-child(-n+4) ~ .alert .do { -webkit-line-clamp: 3; } /* alarms, and of few all */
+.alert.waits .do, .alert.level3 .do { -webkit-line-clamp: 2; }
+.count-alerts:nth-last-child(-n+4) ~ .alert .do { -webkit-line-clamp: 3; } /* of three or fewer: room for all of it */
 .alert.open .do { -webkit-line-clamp: none; display: block; }
 .alert:not(.waits) .since, .alert.waits .state { display: none; }
 .alert .state { flex: 1 1 60%; align-self: center; order: -1; } .alert.over .state { flex-basis: 100%; } .alert .keys .more { margin-left: auto; }
