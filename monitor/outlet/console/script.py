@@ -184,8 +184,9 @@ SCRIPT: Final = (
     shelf.hidden = player.recordings.length < 2;
     const jump = $("#jump");
     if (jump.options.length - 1 !== player.events.length && document.activeElement !== jump) {
+      const chosen = jump.value;
       jump.length = 1;
-      for (const [at, words] of player.events) jump.add(new Option(words, at));
+      for (const [at, words] of player.events) jump.add(new Option(words, at, false, String(at) === chosen));
     }
   };
   addEventListener("pointerdown", (event) => { if (event.target.id === "scrub") bw.dragging = true; });
