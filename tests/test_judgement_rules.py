@@ -291,6 +291,27 @@ def test_a_craft_made_fast_to_us_does_not_pass(judge: Judge) -> None:
 # --- wind -------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize(
+    ("stream_kn", "steady", "level"),
+    [(2.8, QUIET, NONE), (3.0, QUIET, CAUTION), (4.5, QUIET, CAUTION), (4.5, lines(0.5, 0.75, 0.9), ALARM)],
+)
+def test_a_stream_stronger_than_any_test_is_never_nothing(
+    judge: Judge, stream_kn: float, steady: tuple[LineLoad, ...], level: Priority
+) -> None:
+    """The model tests behind the load end at 1.5 m/s (2.9 kn)."""
+    water = WaterEstimate(NOW, 2.0, m_s(stream_kn), 40.0, m_s(stream_kn), Validity.GOOD)
+    found = judged(judge, estimate=estimate(steady, water=water))["wind"]
+    assert found.level is level and found.holds is level
+    assert ("stream beyond all tests" in found.facts) == (stream_kn > 2.92)
+
+
+def test_such_a_stream_hides_no_hours_ahead(judge: Judge) -> None:
+    water = WaterEstimate(NOW, 2.0, 2.0, 40.0, 2.0, Validity.GOOD)
+    hours = (hour(360.0, lines(0.2, 0.3, 0.45)),)
+    found = judged(judge, estimate=estimate(water=water), outlook=Outlook(NOW, (), hours, Validity.GOOD))
+    assert (found["wind"].level, found["ahead"].level) == (CAUTION, CAUTION)
+
+
 def test_a_squall_is_told_on_its_rise(judge: Judge) -> None:
     squall = estimate(QUIET, lines(0.2, 0.3, 0.35))
     found = judged(judge, estimate=squall)["wind"]

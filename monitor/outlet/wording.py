@@ -238,6 +238,8 @@ def _wind(priority: Priority, s: Situation, now: datetime, local: Local) -> _Wor
             "Call the chief officer. Only needed people on the mooring decks. Brakes stay on. "
             "How soon can engine and tugs be had?"
         )
+    elif "stream beyond all tests" in s.facts:
+        do = "Look at all lines each half hour, from outside the mooring decks: this stream is beyond all tests."
     else:
         do = "Look at all lines from outside the mooring decks on the next round."
     what = lines_in_words(s.lines) if s.lines else "loads on our lines cannot be told"

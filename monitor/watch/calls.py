@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from monitor.records.events import Priority
@@ -135,14 +135,23 @@ def _by_odds(chance: float | None, alerts: Alerts) -> tuple[Priority, Priority]:
 
 @dataclass(frozen=True, slots=True)
 class WindFacts:
-    """Lines under wind, stream and tide now; a minute ahead when a squall rises (`squall`); odds of 15 minutes."""
+    """Lines under wind, stream and tide now; a minute ahead when a squall rises (`squall`); odds of 15 minutes.
+    `untested`: the stream is stronger than any test behind its load."""
 
     manned: bool
     steady: Heaviest
     squall: Heaviest | None
     chance: float | None
+    untested: bool = False
 
     def call(self, alerts: Alerts) -> Call:
+        """What the loads call for; where they may be far too little, that never looks like nothing."""
+        found = self.by_load(alerts)
+        if not self.untested:
+            return found
+        return replace(found, level=higher(found.level, _CAUTION), holds=higher(found.holds, _CAUTION))
+
+    def by_load(self, alerts: Alerts) -> Call:
         """A squall calls for a warning at once, whatever the load."""
         level, holds = _both(self.steady, alerts, self.manned)
         known = self.steady.high is not None
@@ -158,7 +167,7 @@ class WindFacts:
     def cut(self, cuts: Cuts) -> WindFacts:
         """See the head of this module."""
         squall = None if self.squall is None else self.squall.cut(cuts)
-        return WindFacts(self.manned, self.steady.cut(cuts), squall, cuts.chance(self.chance))
+        return WindFacts(self.manned, self.steady.cut(cuts), squall, cuts.chance(self.chance), self.untested)
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +198,7 @@ class AheadFacts:
             level, holds = (capped(higher(*pair), cap) for pair in zip(called, by_odds, strict=True))
             if level.rank > (found[1].level.rank if found else 0) or (found is None and holds is not _NONE):
                 found = hour.number, Call(level, holds)
-        if found is not None and self.wind.call(alerts).level.rank >= found[1].level.rank > 0:
+        if found is not None and self.wind.by_load(alerts).level.rank >= found[1].level.rank > 0:
             # The present wind is told: one situation, one alert. But one that stands does not come and go with it.
             return found[0], Call(_NONE, found[1].holds)
         return found

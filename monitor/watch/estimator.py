@@ -33,6 +33,7 @@ from monitor.watch.sharing import shared
 from monitor.watch.slips import slipped
 from monitor.watch.stay import StayState
 from monitor.watch.tracks import Target
+from monitor.watch.water import untested
 
 STREAM_SPREAD: Final = 0.5  # 95 % of the stream's load against a table of a typical tide (ours)
 NEAR_LENGTHS: Final = 3.0  # ship lengths within which a passing ship is felt
@@ -78,7 +79,7 @@ class Estimator:
         except ValueError as error:
             missing.append(f"{error}: its load is missing")
             stream = Loads(np.zeros(1), np.zeros(1), np.zeros(1))
-        if (water.current_m_s or 0.0) > TESTED_UP_TO_M_S:
+        if untested(water):
             missing.append(f"stream above {knots(TESTED_UP_TO_M_S):.1f} kn: beyond the model tests")
         if any(craft.lateral_area_m2 is None for craft in stay.craft):
             missing.append("windage of the craft alongside not entered")

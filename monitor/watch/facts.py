@@ -32,6 +32,7 @@ from monitor.watch.calls import (
 )
 from monitor.watch.odds import overtaken
 from monitor.watch.stay import StayState
+from monitor.watch.water import untested
 
 SOON: Final = timedelta(hours=2)
 LOOK_AHEAD: Final = timedelta(hours=12)
@@ -67,7 +68,7 @@ def wind_facts(estimate: LoadEstimate, outlook: Outlook | None, stay: StayState)
     soon = soon_odds(outlook, estimate)
     squall = heaviest(estimate.squall_lines) if estimate.squall_lines else None
     chance = None if soon is None else soon.odds.any_over_working
-    return WindFacts(stay.deck_manned, heaviest(estimate.steady_lines), squall, chance)
+    return WindFacts(stay.deck_manned, heaviest(estimate.steady_lines), squall, chance, untested(estimate.water))
 
 
 def ahead_facts(wind: WindFacts | None, outlook: Outlook, now: datetime) -> AheadFacts:

@@ -109,6 +109,7 @@ class Judge:
     ) -> Situation:
         """Lines under wind, stream and tide now, in a minute if the wind goes on rising, and by the odds."""
         call, soon = facts.call(self.alerts), soon_odds(outlook, estimate)
+        told = {"wind rising fast": bool(estimate.squall_lines), "stream beyond all tests": facts.untested}
         lines = estimate.squall_lines or estimate.steady_lines
         return Situation(
             "wind",
@@ -120,7 +121,7 @@ class Judge:
             lines=lines[:6],
             wind=estimate.wind,
             water=estimate.water,
-            facts=("wind rising fast",) if estimate.squall_lines else (),
+            facts=tuple(fact for fact, holds in told.items() if holds),
             validity=estimate.validity,
             reasons=estimate.reasons,
             people_on_deck=stay.deck_manned,

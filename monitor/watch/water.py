@@ -18,6 +18,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from monitor.base.frames import from_axes, wrap360
+from monitor.physics.current import TESTED_UP_TO_M_S
 from monitor.records.estimates import Validity, WaterEstimate
 from monitor.settings.schema import StreamHour, Tide
 
@@ -156,3 +157,8 @@ def _stream(tide: Sequence[Tide], stream: Sequence[StreamHour], at: datetime) ->
     )
     set_deg = wrap360(math.degrees(math.atan2(fairway[1], fairway[0])))
     return set_deg, math.hypot(*alongside), math.hypot(*fairway)
+
+
+def untested(water: WaterEstimate) -> bool:
+    """Whether the stream alongside is stronger than any model test behind its load."""
+    return (water.current_m_s or 0.0) > TESTED_UP_TO_M_S

@@ -103,6 +103,8 @@ def _wind(priority: Priority, s: Situation, now: datetime, local: Local) -> _Par
         return f"{CLEAR} NOW", reason, None, ""
     if priority is Priority.WARNING:
         return "CALL CHIEF OFFICER; FEW ON DECK", reason, None, ""
+    if "stream beyond all tests" in s.facts:
+        return "LOOK AT ALL LINES EACH HALF HOUR", f"Stream beyond all tests of the loads. {reason}", None, ""
     return "LOOK AT ALL LINES NEXT ROUND", reason, None, ""
 
 
