@@ -201,8 +201,13 @@ def test_the_waves_of_a_light_craft_spoil_nothing_but_widen_her_band() -> None:
     by_speed = passing_load(coaster, boat, slow, Basin(8.0))
     np.testing.assert_allclose(load.sway_n, 4.0 * by_speed.sway_n, rtol=1e-6, atol=1.0)
     assert LIGHT_BUT_FAST not in by_speed.reasons
-    not_so_light = hull_at_draught(15.0, 14.0, 4.5, 1.2, 1.2, 0.5)
-    told = passing_load(coaster, not_so_light, fast, Basin(8.0))
+    heavier, far_too_heavy = (
+        hull_at_draught(loa, loa - 1.0, 0.3 * loa, 0.08 * loa, 0.08 * loa, 0.5) for loa in (18.0, 28.0)
+    )
+    bound = passing_load(coaster, heavier, fast, Basin(8.0))
+    most_n = bound.model_band[1] * np.hypot(bound.surge_n, bound.sway_n).max()
+    assert most_n == pytest.approx(0.2 * heavier.displacement_kg * 9.81, rel=1e-3)  # drag at the hump
+    told = passing_load(coaster, far_too_heavy, fast, Basin(8.0))
     assert told.validity is Validity.UNKNOWN and np.isnan(told.sway_n).all()
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.base.frames import Floats
+from monitor.base.units import GRAVITY_M_S2
 from monitor.physics.hulls import Hull
 from monitor.physics.loads import Loads
 from monitor.physics.passing.encounter import (
@@ -31,9 +32,13 @@ NEGLIGIBLE_VOLUME: Final = 0.002
 # The truth over the load given, 5 to 95 %: judgement, for no model test could be had. Of it the panels make 3 %.
 CHECKED: Final = (0.85, 1.2)
 DOUBTFUL: Final = (0.7, 1.5)
-# Sinkage of slender models at the critical speed, over what V² makes of that at low speed: up to about three times
-# (Graff, Kracht & Weinblum 1964, from memory).
+# A light craft whose waves rule. Her pressure: sinkage of slender models at the critical speed is up to three times
+# what V² makes of that at low speed (Graff, Kracht & Weinblum 1964, from memory). Her waves push no harder than it
+# costs her to make them: at most a fifth of her weight, at the hump of resistance (common practice, no source). Of
+# craft below 0.5 % of our volume that is under 0.1 % of our weight, what a breeze does, and left out.
 NEAR_CRITICAL: Final = (0.7, 3.0)
+WAVES_PUSH: Final = 0.2
+WAVES_PUSH_FROM: Final = 0.005
 READS_LOW: Final = "slender-body model where the hulls nearly touch: reads low"
 
 
@@ -57,7 +62,6 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
     track = track.only(found.usable)
     load, solved = panel_load(moored, passer, track, basin, found.usable)
     band = CHECKED if found.validity is Validity.GOOD else DOUBTFUL
-    band = NEAR_CRITICAL if LIGHT_BUT_FAST in found.reasons else band
     validity, reasons = found.validity, found.reasons
     rest = found.usable & ~solved
     if np.any(rest):
@@ -68,8 +72,19 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
             validity, reasons = Validity.worst(validity, Validity.DEGRADED), (READS_LOW, *reasons)
             low = shortfall(basin.depth_m / max(moored.draught_m, passer.draught_m))
             band = (DOUBTFUL[0], max(band[1], 1.0 / (1.0 - low)))
+    if LIGHT_BUT_FAST in reasons:
+        band = _bound(moored, passer, load)
     surge_n, sway_n, yaw_n_m = (np.where(found.usable, each, np.nan) for each in _three(load))
     return PassingLoad(surge_n, sway_n, yaw_n_m, validity, reasons, band)
+
+
+def _bound(moored: Hull, passer: Hull, load: Loads) -> tuple[float, float]:
+    """Band of the load of a light craft whose waves rule, as shares of what the rigid-lid flow gives."""
+    if passer.volume_m3 < WAVES_PUSH_FROM * moored.volume_m3:
+        return NEAR_CRITICAL
+    push_n = WAVES_PUSH * passer.displacement_kg * GRAVITY_M_S2
+    peak_n = max(1.0, float(np.max(np.hypot(load.surge_n, load.sway_n))))
+    return NEAR_CRITICAL[0], max(NEAR_CRITICAL[1], push_n / peak_n)
 
 
 def _part(track: Track, where: NDArray[np.bool_]) -> Track:

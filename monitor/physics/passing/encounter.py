@@ -26,15 +26,13 @@ SPEED_CHANGE_NOTICED: Final = 0.2
 # Width over the mean length. Her first image in a far bank lies 2W − p off, and loads fall as 1/(p² + b²): from a
 # width of one length on, with her in the nearer half, what is left out is under a tenth (ours).
 NARROW_CHANNEL: Final = 1.0
-# Of our volume: below it a craft's waves spoil nothing where they rule. Her pressure is 3 % of that of our like
-# (sections go with volume ^ 2/3); her waves push no harder than what it costs her to make them, at most a fifth of
-# her weight (common practice, no source): 0.1 % of ours, what a breeze does.
-LIGHT: Final = 0.005
+# Of our volume: below it a craft whose own waves rule has a bound instead of no answer (see `passing_load`).
+LIGHT: Final = 0.03
 _PUDDLE_M: Final = 0.01
 _JUST: Final = 1.0 - 1e-9  # what lies on a limit is within it, whatever the rounding
 MORE_WALLS: Final = "more walls than the one along the quay: not in the model"
 FAR_BANK: Final = "the far bank is near: not in the model"
-LIGHT_BUT_FAST: Final = "light, but too fast for the depth: her load may be three times as much"
+LIGHT_BUT_FAST: Final = "too fast for the depth, but light: what is told is bounded by her weight"
 
 
 @dataclass(frozen=True, slots=True)
