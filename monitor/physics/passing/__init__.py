@@ -32,10 +32,10 @@ NEGLIGIBLE_VOLUME: Final = 0.002
 # The truth over the load given, 5 to 95 %: judgement, for no model test could be had. Of it the panels make 3 %.
 CHECKED: Final = (0.85, 1.2)
 DOUBTFUL: Final = (0.7, 1.5)
-# A light craft whose waves rule. Her pressure: sinkage of slender models at the critical speed is up to 3 times what
-# V² makes of that at low speed (Graff, Kracht & Weinblum 1964, from memory). Her waves push no harder than it costs
-# her to make them: at most a fifth of her weight, at the hump of resistance (common practice, no source). Of craft
-# below 0.5 % of our volume that is under 0.1 % of our weight, what a breeze does, and left out.
+# A light craft whose waves rule. Her pressure: sinkage of slender models at the critical speed is up to 3 times
+# what V² makes of that at low speed (Graff, Kracht & Weinblum 1964, from memory). Her waves push no harder than
+# it costs her to make them: at most a fifth of her weight, at the hump of resistance (common practice, no
+# source). Of craft below 0.5 % of our volume that is under 0.1 % of our weight, what a breeze does, and left out.
 NEAR_CRITICAL: Final = (0.7, 3.0)
 WAVES_PUSH: Final = 0.2
 WAVES_PUSH_FROM: Final = 0.005
