@@ -43,7 +43,7 @@ from monitor.run.outward import Outward
 from monitor.run.pipeline import Pipeline
 from monitor.run.witness import Witness
 from monitor.settings.assumed import assumptions
-from monitor.settings.faults import SettingsFault
+from monitor.settings.faults import SettingsFault, how_many
 from monitor.settings.load import check_all, from_snapshot, load_stay, snapshot
 from monitor.settings.schema import Settings
 
@@ -285,7 +285,7 @@ def _check(args: argparse.Namespace, console: Console) -> int:
         console.print(str(fault), markup=False)
         console.print()
     if faults:
-        console.print(f"{len(faults)} faults.", style="bold")
+        console.print(f"{how_many(faults)}.", style="bold")
         return 1
     for stay in sorted(path.stem for path in (args.config / "stays").glob("*.toml")):
         console.print(f"{stay}: no faults. Assumed or not known:", markup=False)

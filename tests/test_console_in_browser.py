@@ -336,7 +336,7 @@ def test_set_up_a_stay(page: Page, watch: Watch) -> None:
     first = form.locator('[name="pretension0"]')
     pretension = first.input_value()
     first.press_sequentially("x")  # as one types: the field is not left
-    expect(draft).to_contain_text("1 faults", timeout=20_000)
+    expect(draft).to_contain_text("1 fault", timeout=20_000)
     first.fill(pretension)
     expect(draft).to_contain_text("No faults", timeout=20_000)
     form.locator('[name="file"]').fill("next-call")

@@ -13,7 +13,7 @@ from typing import Any, Final
 from monitor.outlet.console.desk import Draft, StaySheet
 from monitor.run.picture import plan_of
 from monitor.settings.assumed import assumptions
-from monitor.settings.faults import SettingsFault
+from monitor.settings.faults import SettingsFault, how_many
 from monitor.settings.load import load_stay_text
 
 _NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,59}")
@@ -69,7 +69,7 @@ def keep(config: Path, fields: Mapping[str, str]) -> str:
     """Write the file when it has no fault; never over another one."""
     made = draft(config, fields)
     if made.faults:
-        return f"Not written: {len(made.faults)} faults"
+        return f"Not written: {how_many(made.faults)}"
     path = config / "stays" / f"{fields['file']}.toml"
     try:
         with path.open("x", encoding="utf-8") as file:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Sized
 from dataclasses import dataclass
 from datetime import date, time
 from difflib import get_close_matches
@@ -30,13 +30,17 @@ class Fault:
         return "\n".join([head, *(f"  {name}: {text}" for name, text in rows if text)])
 
 
+def how_many(faults: Sized) -> str:
+    """As "1 fault" or "8 faults"."""
+    return "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+
+
 class SettingsFault(ValueError):
     """Settings that cannot be used. `faults` holds all of them, not only the first."""
 
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults = tuple(faults)
-        count = f"{len(self.faults)} faults" if len(self.faults) != 1 else "1 fault"
-        super().__init__("\n\n".join([f"{count} in the settings", *map(str, self.faults)]))
+        super().__init__("\n\n".join([f"{how_many(self.faults)} in the settings", *map(str, self.faults)]))
 
 
 def nearest(word: object, names: Sequence[str]) -> str:

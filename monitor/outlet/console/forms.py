@@ -10,6 +10,7 @@ from monitor.outlet.console.rows import button
 from monitor.outlet.console.svg import el, esc
 from monitor.outlet.wording import CAUTION, NOT_MODELLED
 from monitor.records.picture import Plan
+from monitor.settings.faults import how_many
 
 VIEWS: Final = (
     ("watch", "Watch"), ("ahead", "Ahead"), ("decks", "Decks"), ("inputs", "Enter"), ("feeds", "Feeds"),
@@ -240,7 +241,7 @@ def stay(sheet: StaySheet) -> str:
 
 def draft(made: Draft, draw: Callable[[Plan, float, float], str]) -> str:
     """What the form makes: its faults, or its plan and what it assumes; the file as it would be."""
-    parts = [el("h2", f"{len(made.faults)} faults" if made.faults else "No faults")]
+    parts = [el("h2", how_many(made.faults) if made.faults else "No faults")]
     parts += [el("p", esc(fault), class_="strong") for fault in made.faults]
     if made.plan is not None:
         parts.append(draw(made.plan, 640, 260))
