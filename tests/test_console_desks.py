@@ -347,7 +347,7 @@ def test_the_witness_of_a_restart_knows_what_the_first_knew(alarmed: Scene) -> N
 
 def test_notices_reach_the_log(alarmed: Scene) -> None:
     told = [row for row in alarmed.witness.log() if row.kind == "notice" and row.alert == "wind"]
-    assert told and told[0].subject == "Wind" and told[0].text.startswith("CLEAR BOTH MOORING DECKS")
+    assert told and told[0].subject == "Wind and stream" and told[0].text.startswith("CLEAR BOTH MOORING DECKS")
 
 
 # --- opening it ---------------------------------------------------------------------------------------------

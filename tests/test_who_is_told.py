@@ -180,7 +180,7 @@ def test_while_the_line_is_down_only_the_newest_of_each_alert_waits(monkeypatch:
         time.sleep(0.1)
         up.set()
         outcomes.until(lambda: sum(d.delivered for d in outcomes.each) == 2)
-    assert bodies == ["ALARM: Passing: MMSI 1", "WARNING: Wind"]  # the more urgent first
+    assert bodies == ["ALARM: Passing: MMSI 1", "WARNING: Wind and stream"]  # the more urgent first
     assert [d.notice_key for d in outcomes.each if d.delivered][1] == notice(Priority.WARNING, 3, "wind").key
 
 

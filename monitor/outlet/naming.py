@@ -8,7 +8,7 @@ from typing import Final
 from monitor.records.events import Notice
 
 _ALONE: Final = {
-    "wind": "Wind",
+    "wind": "Wind and stream",
     "ahead": "Hours ahead",
     "untended": "Lines if nobody tends",
     "clock": "PC clock",
