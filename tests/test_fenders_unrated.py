@@ -50,6 +50,7 @@ def test_lines_hardly_feel_how_hard_the_fenders_are(config: Path, wind_from_deg:
         assert found == pytest.approx(expected, abs=0.08)
         heavy = [(new, was) for new, was in zip(found, expected, strict=True) if max(new, was) > 0.25]
         assert all(new == pytest.approx(was, abs=0.02) for new, was in heavy)
+        assert bool(heavy) == (wind_from_deg in (270.0, 315.0, 0.0))  # off the quay
 
 
 def used(settings: Settings, wind_from_deg: float) -> list[float]:

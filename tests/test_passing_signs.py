@@ -197,9 +197,10 @@ def test_the_waves_of_a_light_craft_spoil_nothing_but_widen_her_band() -> None:
     fast, slow = (straight(GOOD.x_m, 30.0, 0.0, speed_m_s) for speed_m_s in (8.0, 4.0))
     load = passing_load(coaster, boat, fast, Basin(8.0))
     assert load.validity is Validity.DEGRADED and LIGHT_BUT_FAST in load.reasons
-    assert load.model_band == NEAR_CRITICAL
+    assert load.model_band == (0.7, NEAR_CRITICAL)
     by_speed = passing_load(coaster, boat, slow, Basin(8.0))
-    np.testing.assert_allclose(load.sway_n, 4.0 * by_speed.sway_n, rtol=1e-6, atol=1.0)
+    np.testing.assert_allclose(load.sway_n, 4.0 * by_speed.sway_n, rtol=1e-6, atol=1e-3)
+    assert np.abs(load.sway_n).max() > 100.0
     assert LIGHT_BUT_FAST not in by_speed.reasons
     heavier, far_too_heavy = (
         hull_at_draught(loa, loa - 1.0, 0.3 * loa, 0.08 * loa, 0.08 * loa, 0.5) for loa in (18.0, 28.0)

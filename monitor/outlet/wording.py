@@ -19,7 +19,7 @@ from monitor.outlet.drivers import drivers_in_words, over_limits_in_words
 from monitor.outlet.worst_places import worst_in_words
 from monitor.records.estimates import Encounter, LineLoad, Outlook, PassingAdvice, PassingKind, WindEstimate
 from monitor.records.events import Notice, Priority, Reason, Transition
-from monitor.records.situations import Matter, Situation
+from monitor.records.situations import BEYOND_TESTS, RISING_FAST, Matter, Situation
 from monitor.settings.schema import ENTERED, STATIONS
 
 CAUTION: Final = (
@@ -227,7 +227,7 @@ def wind_in_words(wind: WindEstimate | None) -> str:
 
 
 def _wind(priority: Priority, s: Situation, now: datetime, local: Local) -> _Words:
-    squall = "wind rising fast" in s.facts
+    squall = RISING_FAST in s.facts
     if priority is Priority.ALARM:
         do = (
             "CLEAR BOTH MOORING DECKS AND QUAY EDGE NOW. Stop cargo and gangway. Call master; engine, thrusters, "
@@ -238,8 +238,11 @@ def _wind(priority: Priority, s: Situation, now: datetime, local: Local) -> _Wor
             "Call the chief officer. Only needed people on the mooring decks. Brakes stay on. "
             "How soon can engine and tugs be had?"
         )
-    elif "stream beyond all tests" in s.facts:
-        do = "Look at all lines each half hour, from outside the mooring decks: this stream is beyond all tests."
+    elif BEYOND_TESTS in s.facts:
+        do = (
+            "Look at all lines each half hour, from outside the mooring decks: the stream is stronger than the "
+            "load model's tests."
+        )
     else:
         do = "Look at all lines from outside the mooring decks on the next round."
     what = lines_in_words(s.lines) if s.lines else "loads on our lines cannot be told"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from typing import Final
 
 from monitor.records.estimates import (
     Encounter,
@@ -16,6 +17,10 @@ from monitor.records.estimates import (
     WindEstimate,
 )
 from monitor.records.events import Priority
+
+# Facts of the wind's situation that words hang on.
+RISING_FAST: Final = "wind rising fast"
+BEYOND_TESTS: Final = "stream beyond all tests"
 
 
 class Matter(StrEnum):

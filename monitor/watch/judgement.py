@@ -16,7 +16,7 @@ from typing import Final
 from monitor.base.units import metres_in_words
 from monitor.records.estimates import LineLoad, LoadEstimate, Outlook, PassingOutlook, Validity, WindEstimate
 from monitor.records.events import Priority
-from monitor.records.situations import Matter, Situation
+from monitor.records.situations import BEYOND_TESTS, RISING_FAST, Matter, Situation
 from monitor.settings.schema import Alerts, Levels, Limits
 from monitor.watch.calls import Call, WindFacts
 from monitor.watch.facts import (
@@ -109,7 +109,7 @@ class Judge:
     ) -> Situation:
         """Lines under wind, stream and tide now, in a minute if the wind goes on rising, and by the odds."""
         call, soon = facts.call(self.alerts), soon_odds(outlook, estimate)
-        told = {"wind rising fast": bool(estimate.squall_lines), "stream beyond all tests": facts.untested}
+        told = {RISING_FAST: bool(estimate.squall_lines), BEYOND_TESTS: facts.untested}
         lines = estimate.squall_lines or estimate.steady_lines
         return Situation(
             "wind",

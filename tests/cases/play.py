@@ -27,7 +27,7 @@ from monitor.records.events import (
     Reason,
     Stopped,
 )
-from monitor.records.situations import Matter, Situation
+from monitor.records.situations import RISING_FAST, Matter, Situation
 from monitor.run import pipeline
 from monitor.run.session import Session
 from tests.cases.case import Case, Drawn
@@ -123,7 +123,7 @@ class _Watch:
         for level in (Priority.CAUTION, Priority.WARNING, Priority.ALARM):
             if notice.priority.rank >= level.rank:
                 found.lead_min.setdefault(level.value, lead_min)
-        if "wind rising fast" in situation.facts and found.rising is None:
+        if RISING_FAST in situation.facts and found.rising is None:
             found.rising = lead_min
         if notice.priority is Priority.ALARM and found.alarm is None:
             found.alarm, wind = notice, situation.wind

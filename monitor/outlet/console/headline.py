@@ -11,7 +11,7 @@ from monitor.outlet.wording import EXPECTED, OWN_DO, Local, lines_in_words, perc
 from monitor.records.estimates import Encounter, LineLoad, Validity
 from monitor.records.events import AlertState, Priority
 from monitor.records.picture import Picture, StandingAlert
-from monitor.records.situations import Matter, Situation
+from monitor.records.situations import BEYOND_TESTS, RISING_FAST, Matter, Situation
 from monitor.settings.schema import STATIONS
 
 NEXT: Final = timedelta(hours=12)  # of the forecast told there and on the page for the next watch
@@ -97,14 +97,19 @@ def _heaviest(lines: tuple[LineLoad, ...]) -> str:
 def _wind(priority: Priority, s: Situation, now: datetime, local: Local) -> _Parts:
     reason = f"{wind_in_words(s.wind)}: {_heaviest(s.lines)}"
     reason = reason[0].upper() + reason[1:]
-    if "wind rising fast" in s.facts:
+    if RISING_FAST in s.facts:
         reason = f"Wind rising fast. {reason}"
     if priority is Priority.ALARM:
         return f"{CLEAR} NOW", reason, None, ""
     if priority is Priority.WARNING:
         return "CALL CHIEF OFFICER; FEW ON DECK", reason, None, ""
-    if "stream beyond all tests" in s.facts:
-        return "LOOK AT ALL LINES EACH HALF HOUR", f"Stream beyond all tests of the loads. {reason}", None, ""
+    if BEYOND_TESTS in s.facts:
+        return (
+            "LOOK AT ALL LINES EACH HALF HOUR",
+            f"Stream stronger than the load model's tests. {reason}",
+            None,
+            "",
+        )
     return "LOOK AT ALL LINES NEXT ROUND", reason, None, ""
 
 

@@ -36,7 +36,7 @@ DOUBTFUL: Final = (0.7, 1.5)
 # what V² makes of that at low speed (Graff, Kracht & Weinblum 1964, from memory). Her waves push no harder than
 # it costs her to make them: at most a fifth of her weight, at the hump of resistance (common practice, no
 # source). Of craft below 0.5 % of our volume that is under 0.1 % of our weight, what a breeze does, and left out.
-NEAR_CRITICAL: Final = (0.7, 3.0)
+NEAR_CRITICAL: Final = 3.0
 WAVES_PUSH: Final = 0.2
 WAVES_PUSH_FROM: Final = 0.005
 READS_LOW: Final = "slender-body model where the hulls nearly touch: reads low"
@@ -73,18 +73,18 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
             low = shortfall(basin.depth_m / max(moored.draught_m, passer.draught_m))
             band = (DOUBTFUL[0], max(band[1], 1.0 / (1.0 - low)))
     if LIGHT_BUT_FAST in reasons:
-        band = _bound(moored, passer, load)
+        band = (DOUBTFUL[0], max(band[1], _most(moored, passer, load)))
     surge_n, sway_n, yaw_n_m = (np.where(found.usable, each, np.nan) for each in _three(load))
     return PassingLoad(surge_n, sway_n, yaw_n_m, validity, reasons, band)
 
 
-def _bound(moored: Hull, passer: Hull, load: Loads) -> tuple[float, float]:
-    """Band of the load of a light craft whose waves rule, as shares of what the rigid-lid flow gives."""
+def _most(moored: Hull, passer: Hull, load: Loads) -> float:
+    """The most that a light craft whose waves rule can load us with, over what the rigid-lid flow gives."""
     if passer.volume_m3 < WAVES_PUSH_FROM * moored.volume_m3:
         return NEAR_CRITICAL
     push_n = WAVES_PUSH * passer.displacement_kg * GRAVITY_M_S2
     peak_n = max(1.0, float(np.max(np.hypot(load.surge_n, load.sway_n))))
-    return NEAR_CRITICAL[0], max(NEAR_CRITICAL[1], push_n / peak_n)
+    return max(NEAR_CRITICAL, push_n / peak_n)
 
 
 def _part(track: Track, where: NDArray[np.bool_]) -> Track:
