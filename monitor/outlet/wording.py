@@ -239,10 +239,7 @@ def _wind(priority: Priority, s: Situation, now: datetime, local: Local) -> _Wor
             "How soon can engine and tugs be had?"
         )
     elif BEYOND_TESTS in s.facts:
-        do = (
-            "Look at all lines each half hour, from outside the mooring decks: the stream is stronger than the "
-            "load model's tests."
-        )
+        do = "Look at all lines each half hour, from outside the mooring decks: stream beyond the model's tests."
     else:
         do = "Look at all lines from outside the mooring decks on the next round."
     what = lines_in_words(s.lines) if s.lines else "loads on our lines cannot be told"
