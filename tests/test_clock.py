@@ -6,6 +6,7 @@ import threading
 from collections import deque
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
+from typing import NamedTuple
 
 import pytest
 
@@ -104,14 +105,21 @@ class _Heard:
     others: tuple[object, ...] = ()
 
 
+class _Fix(NamedTuple):
+    at: datetime
+    speed_m_s: float
+
+
 def test_all_times_within_are_moved_and_nothing_else() -> None:
     by = timedelta(hours=-1)
-    held = {"a": deque([_Heard(START, (START, [START], "x", 3.5, None))], maxlen=2), "b": _Heard(START)}
+    row = deque([_Heard(START, (START, [START], "x", 3.5, None))], maxlen=2)
+    held = {"a": row, "b": _Heard(START, (_Fix(START, 3.5),))}
     again = moved(held, by)
     assert again == {
         "a": deque([_Heard(START + by, (START + by, [START + by], "x", 3.5, None))]),
-        "b": _Heard(START + by),
+        "b": _Heard(START + by, (_Fix(START + by, 3.5),)),
     }
     assert again["a"].maxlen == 2
-    assert held["b"] == _Heard(START)
+    assert type(again["b"].others[0]) is _Fix
+    assert held["b"] == _Heard(START, (_Fix(START, 3.5),))
     assert moved(again, -by) == held

@@ -156,7 +156,7 @@ def test_the_later_layout_says_the_same() -> None:
 )
 def test_not_available_is_not_known(column: str, cell: str, field: str, value: float | None) -> None:
     particulars, fix = changed(**{column: cell})
-    record = fix if field in ShipFix.__slots__ else particulars
+    record = fix if field in ShipFix._fields else particulars
     got = getattr(record, field)
     assert got == (pytest.approx(value) if isinstance(value, float) else value)
 

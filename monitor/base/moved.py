@@ -11,7 +11,7 @@ Value = TypeVar("Value")
 
 
 def moved(value: Value, by: timedelta) -> Value:
-    """The same value with every time in it moved, in dataclasses and containers, at any depth."""
+    """The same value with every time in it moved, in dataclasses, named tuples and containers, at any depth."""
     each: Any = value
     match each:
         case datetime():
@@ -19,7 +19,8 @@ def moved(value: Value, by: timedelta) -> Value:
         case deque():
             each = deque((moved(item, by) for item in each), each.maxlen)
         case tuple() | list():
-            each = type(each)(moved(item, by) for item in each)
+            made = getattr(each, "_make", type(each))  # a named tuple takes its values one by one
+            each = made(moved(item, by) for item in each)
         case dict():
             each = {key: moved(item, by) for key, item in each.items()}
         case _ if is_dataclass(each) and not isinstance(each, type):

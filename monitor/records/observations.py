@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class Refusal(StrEnum):
@@ -43,8 +44,7 @@ class Refused:
     detail: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class ShipFix:
+class ShipFix(NamedTuple):  # no dataclass: nearly every AIS sentence makes one, and frozen ones are slow to make
     """One AIS position report. The position is the antenna's, as sent; see `watch/traffic` for midships."""
 
     mmsi: int

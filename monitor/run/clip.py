@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from heapq import merge
 from pathlib import Path
@@ -86,7 +86,7 @@ def _stretch(recording: Recording, begins_us: int, ends_us: int) -> Iterator[Ent
             begun = True
             starts = entry.kind == "SettingsSnapshot"  # the watch itself begins in this time
             if settings is not None and not (starts and _other_stay(settings, entry)):
-                yield replace(settings, stamped_us=entry.stamped_us)
+                yield settings._replace(stamped_us=entry.stamped_us)
                 yield from merge(told, recent, key=lambda each: each.seq)
                 if not starts and entry.kind != "Started":
                     yield _start(entry)

@@ -11,12 +11,11 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from itertools import count, islice, takewhile
 from pathlib import Path
 from types import TracebackType
-from typing import Final, Self
+from typing import Final, NamedTuple, Self
 
 from monitor.records import codec
 from monitor.records.events import Beat, Direction
@@ -63,8 +62,7 @@ CREATE TRIGGER events_only_at_the_end BEFORE INSERT ON events WHEN NEW.seq <= (S
 _INSERT: Final = "INSERT INTO events VALUES (?, ?, ?, ?, ?, ?)"
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(NamedTuple):  # no dataclass: a replay makes one of every event, and frozen ones are slow to make
     """One event as stored; the record is decoded only when asked for."""
 
     seq: int
@@ -150,7 +148,7 @@ class JournalReader:
             with told(self.path, f" after event {seq}"):
                 rows = self._db.execute(page, (seq, last_seq, *fixed)).fetchall()
             for row in rows:
-                yield Entry(*row)
+                yield Entry._make(row)
             seq = rows[-1][0] if len(rows) == _PAGE else last_seq
 
     def _span(self, low_us: int, high_us: int) -> tuple[int, int]:
@@ -206,7 +204,7 @@ class JournalReader:
     def _one(self, where: str, *values: int) -> Entry | None:
         with told(self.path):
             row = self._db.execute(f"SELECT * FROM events {where} ORDER BY seq DESC LIMIT 1", values).fetchone()
-        return Entry(*row) if row else None
+        return Entry._make(row) if row else None
 
     def _opened(self, mode: str) -> sqlite3.Connection:
         """A connection to a file that shows no cheap sign of damage (`faults` reads it all)."""

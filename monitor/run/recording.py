@@ -14,7 +14,7 @@ import warnings
 import zlib
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from functools import cache
 from heapq import merge
@@ -191,7 +191,7 @@ def export(
         lead = [opening.pop(0)]
     else:
         in_force = journal.settings_before(before)
-        lead = [replace(in_force, stamped_us=at)] if in_force else []
+        lead = [in_force._replace(stamped_us=at)] if in_force else []
     if not opening or opening[0].kind != "Started":
         lead.append(Entry.of(before, from_us(at), "in", Started(f"{program_version()}{MID_WATCH}")))
     return write_recording(folder, joined(lead, opening, entries), name=name, invented=invented, holds=holds)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Final
@@ -134,7 +134,7 @@ class Track:
 def _restamped(fix: ShipFix, by: timedelta) -> ShipFix:
     if abs(fix.observed_at - fix.received_at) < OWN_TIME:
         return moved(fix, by)
-    return replace(fix, received_at=fix.received_at + by)
+    return fix._replace(received_at=fix.received_at + by)
 
 
 def _same(one: ShipFix, other: ShipFix) -> bool:

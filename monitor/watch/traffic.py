@@ -126,7 +126,7 @@ class Traffic:
     def _near(self, last: ShipFix, fix: ShipFix) -> ShipFix:
         """The same fix with its longitude on the same turn of the globe as the last one's."""
         longitude_deg = last.longitude_deg + wrap180(fix.longitude_deg - last.longitude_deg)
-        return fix if longitude_deg == fix.longitude_deg else replace(fix, longitude_deg=longitude_deg)
+        return fix if longitude_deg == fix.longitude_deg else fix._replace(longitude_deg=longitude_deg)
 
     def _settle(self, places: list[Track], track: Track, fix: ShipFix) -> Refused | None:
         """What a further fix at one of several places means."""

@@ -9,9 +9,9 @@ from typing import Final
 
 from monitor.intake.met import Reply, coops, met_norway, metar, nws, open_meteo, table
 from monitor.intake.met.reading import Question
-from monitor.records.observations import Observation
+from monitor.records.observations import Observation, Refused, WindForecast
 
-_Parse = Callable[[Reply, datetime, str], Observation | tuple[Observation, ...]]
+_Parse = Callable[[Reply, datetime, str], WindForecast | Refused | tuple[Observation, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +27,7 @@ class Service:
     def parse(self, reply: Reply, received_at: datetime, source: str) -> tuple[Observation, ...]:
         """What a reply says, at least one; a single Refused when nothing."""
         said = self._parse(reply, received_at, source)
-        return said if isinstance(said, tuple) else (said,)
+        return (said,) if isinstance(said, (WindForecast, Refused)) else said
 
 
 SERVICES: Final[Mapping[str, Service]] = {
