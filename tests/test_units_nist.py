@@ -65,7 +65,7 @@ def test_published_conversion_factors(written: str, unit: str, si: float) -> Non
 def test_our_constants_are_the_exact_ones() -> None:
     assert units.KNOT_M_S == 1852.0 / 3600.0
     assert units.TONNE_FORCE_N == 1000.0 * units.GRAVITY_M_S2 == 9806.65
-    assert units.CABLE_M * 10.0 == 1852.0
+    assert parse_quantity("10 cable", "m") == pytest.approx(1852.0)
     assert units.knots(units.m_s(17.0)) == pytest.approx(17.0)
     assert units.m_s(36.0) == pytest.approx(18.52)
     assert units.tonnes_force(9806.65) == 1.0

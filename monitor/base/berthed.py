@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from monitor.base.frames import from_axes, to_axes, wrap360
+from monitor.base.frames import to_axes, wrap360
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,3 @@ class Berthed:
         """Map plane with its origin at the berth's reference position → ship axes."""
         along_m, off_m = to_axes(north_m, east_m, self.along_deg)
         return self.to_ship(along_m, off_m)
-
-    def midships_plane(self) -> tuple[float, float]:
-        """(north, east) of midships from the berth's reference position."""
-        return from_axes(self.midships_along_m, self.centre_off_m, self.along_deg)

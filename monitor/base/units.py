@@ -16,7 +16,6 @@ import pint
 KNOT_M_S: Final = 1852.0 / 3600.0  # international knot, ISO 80000-3
 TONNE_FORCE_N: Final = 9806.65  # standard gravity, CGPM 1901
 GRAVITY_M_S2: Final = 9.80665
-CABLE_M: Final = 185.2
 SEA_WATER_KG_M3: Final = 1025.0  # common practice, no source: the usual design value
 
 _NUMBER: Final = r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)"

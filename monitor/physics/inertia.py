@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 
 from monitor.base.frames import Floats
+from monitor.base.units import SEA_WATER_KG_M3
 from monitor.physics.hulls import Hull
 from monitor.physics.passing import Basin
 
@@ -47,7 +48,7 @@ def added_mass_shares(depth_over_draught: float, quay_share: float) -> Floats:
 
 def virtual_mass(hull: Hull, basin: Basin, quay_share: float = 0.5, added: float = 1.0) -> Floats:
     """(surge kg, sway kg, yaw kg·m²) of the ship and the water that moves with her; `added` scales the water."""
-    mass_kg = hull.displacement_kg * basin.water_kg_m3 / 1025.0
+    mass_kg = hull.displacement_kg * basin.water_kg_m3 / SEA_WATER_KG_M3
     quay = 0.0 if basin.quay_y_m is None else quay_share
     shares = added * added_mass_shares(basin.depth_m / hull.draught_m, quay)
     own = np.array([1.0, 1.0, GYRATION**2])

@@ -101,9 +101,7 @@ class LineProperties:
     lead_on_deck_m: float = 0.0
     tail: TailProperties | None = None
     strains: tuple[float, ...] | None = None  # the certificate's five
-    inboard_share: float = (
-        1.0  # tension on deck ÷ tension outside as a load comes on: `fittings.usual_inboard_share`
-    )
+    inboard_share: float = 1.0  # tension on deck ÷ outside as a load comes on: `fittings.usual_inboard_share`
 
     def strain(self, tension_n: Floats) -> Floats:
         """Strain of the main part, tail not counted."""

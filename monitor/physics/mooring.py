@@ -155,12 +155,7 @@ def on_brakes(mooring: Mooring, render_n: Floats) -> Mooring:
 def run_out_m(mooring: Mooring, render_n: Floats, displacement: Floats) -> Floats:
     """How much line (n, m) has run out over brakes set to `render_n` (m,), `mooring` without them, at
     displacements (n, 3)."""
-    x, y, cos, sin = _columns(displacement)
-    fore, starboard = mooring.fairlead_m.T
-    dx = fore * cos - starboard * sin + x - mooring.bollard_m[:, 0]
-    dy = fore * sin + starboard * cos + y - mooring.bollard_m[:, 1]
-    rise_m = mooring.fairlead_height_m - mooring.bollard_height_m
-    length_m = np.sqrt(dx * dx + dy * dy + rise_m * rise_m)
+    length_m = _leads(mooring, *_columns(displacement))[2]
     return ran_out_m(mooring.lines, render_n, length_m - mooring.lines.taut_m)
 
 
@@ -188,11 +183,7 @@ def restoring(
     `stiffness`, `corner_m` (likewise): see `LineSet.at`.
     """
     x, y, cos, sin = _columns(displacement)
-    fore, starboard = mooring.fairlead_m.T
-    arm_x, arm_y = fore * cos - starboard * sin, fore * sin + starboard * cos
-    dx, dy = arm_x + x - mooring.bollard_m[:, 0], arm_y + y - mooring.bollard_m[:, 1]
-    rise_m = mooring.fairlead_height_m - mooring.bollard_height_m
-    length_m = np.maximum(np.sqrt(dx * dx + dy * dy + rise_m * rise_m), 1e-6)
+    (arm_x, arm_y), (dx, dy), length_m = _leads(mooring, x, y, cos, sin)
     held = mooring.lines.at(length_m - mooring.lines.taut_m - payed_out_m, stiffness, corner_m)
     w = held.tension_n / length_m
     pressed_m, lever_m, bend_m = _contact(mooring.fenders, y, cos, sin)
@@ -237,6 +228,18 @@ def _columns(displacement: Floats) -> tuple[Floats, Floats, Floats, Floats]:
     """x, y, cos yaw, sin yaw, each (n, 1)."""
     yaw = displacement[:, 2:]
     return displacement[:, :1], displacement[:, 1:2], np.cos(yaw), np.sin(yaw)
+
+
+def _leads(
+    mooring: Mooring, x: Floats, y: Floats, cos: Floats, sin: Floats
+) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats], Floats]:
+    """Of every line, (n, m) each: the fairlead's arm from midships, the way to it from the bollard, in plan (both
+    forward and to starboard), and the length in space."""
+    fore, starboard = mooring.fairlead_m.T
+    arm_x, arm_y = fore * cos - starboard * sin, fore * sin + starboard * cos
+    dx, dy = arm_x + x - mooring.bollard_m[:, 0], arm_y + y - mooring.bollard_m[:, 1]
+    rise_m = mooring.fairlead_height_m - mooring.bollard_height_m
+    return (arm_x, arm_y), (dx, dy), np.maximum(np.sqrt(dx * dx + dy * dy + rise_m * rise_m), 1e-6)
 
 
 def _contact(fenders: Fenders, y: Floats, cos: Floats, sin: Floats) -> tuple[Floats, Floats, Floats]:

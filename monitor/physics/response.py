@@ -134,10 +134,10 @@ def respond(
 
 @dataclass(slots=True)
 class _Lines:
-    """Lines of all members. The square of a line's length is linear in nine functions of the ship's place, so one
+    """Lines of all members. The square of a line's length is linear in eight functions of the ship's place, so one
     matrix product gives all lengths, and another all forces."""
 
-    coefficient: Floats  # (9, m) length² from the functions of place
+    coefficient: Floats  # (8, m) length² from the functions of place
     moment: Floats  # (m, 7) sums of tension ÷ length that make the forces
     intercept_n: Floats  # flat (m·(nodes)), tension = intercept + slope × extension
     slope_n_m: Floats
@@ -281,9 +281,7 @@ class _Fenders:
         friction = np.array(np.broadcast_to(members.fender_friction, (n,)))
         side_m = float(fenders.starboard_m.mean()) if side.size else 0.0
         loss = members.fender_loss
-        swing = loss / (
-            1.0 - 0.5 * loss
-        )  # closing (1 + swing/2), opening (1 − swing/2) times the elastic reaction
+        swing = loss / (1.0 - 0.5 * loss)  # closing (1 + swing/2), opening (1 − swing/2) times the elastic push
         return cls(mooring, lever, fenders.rate_n_m, fenders.rise_1_m, friction, swing, side_m)
 
     def at(self, place: Floats, velocity: Floats) -> tuple[Floats, Floats | None]:

@@ -19,9 +19,7 @@ from monitor.base.units import GRAVITY_M_S2, SEA_WATER_KG_M3
 from monitor.physics.hulls import Hull
 from monitor.records.estimates import Band
 
-SPREAD: Final = (
-    2.0  # field tests: none of 13 drawdown formulas was satisfactory (JMSE 2020, 8(10):743, 466 events)
-)
+SPREAD: Final = 2.0  # none of 13 drawdown formulas fitted 466 events in the field (JMSE 2020, 8(10):743)
 FASTEST_FROUDE: Final = 0.9  # of displacement hulls in shallow water (CEM EM 1110-2-1100, II-7)
 HULL_SPEED: Final = 0.4  # of V/√(gL): beyond it a hull climbs its own wave (common practice, no source)
 FREE_SWAY_FELT_M: Final = 0.1  # judgement: less is taken up by the lines' own slack and the fenders
@@ -249,7 +247,6 @@ class Drawdown:
 
     sinks_m: Band
     returns_m_s: Band
-    limiting_m_s: float
 
 
 def limiting_speed_m_s(midship_m2: float, channel: Channel) -> float:
@@ -298,5 +295,4 @@ def drawdown(passer: Hull, channel: Channel, speed_water_m_s: float) -> Drawdown
     """
     even, uneven = (schijf(passer.midship_area_m2, channel, speed_water_m_s, uneven=u) for u in (False, True))
     sinks_m, returns_m_s = (math.sqrt(a * b) for a, b in zip(even, uneven, strict=True))
-    limit_m_s = limiting_speed_m_s(passer.midship_area_m2, channel)
-    return Drawdown(_doubtful(sinks_m), _doubtful(returns_m_s), limit_m_s)
+    return Drawdown(_doubtful(sinks_m), _doubtful(returns_m_s))

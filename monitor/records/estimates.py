@@ -290,14 +290,9 @@ class Outlook:
     hours: tuple[WindOutlook, ...]
     validity: Validity
     reasons: tuple[str, ...] = ()
-    soon: tuple[
-        SoonOdds, ...
-    ] = ()  # within 5 min, 15 min, 1 h; empty while the wind's load is too small to matter
+    soon: tuple[SoonOdds, ...] = ()  # in 5 min, 15 min, 1 h; empty while the wind's load is too small to matter
     untended: tuple[Untended, ...] = ()  # in 30, 60, 120 min
     to_tend: tuple[ToTend, ...] = ()  # in the order to tend them, while they are light
     lulls: tuple[Lull, ...] = ()  # least load first
     if_lost: tuple[IfLost, ...] = ()  # each line, then the worst pair; the worst first
     worst: tuple[WorstOfLine, ...] | None = None  # of a parted line, as far as worked out; None: no deck plans
-
-
-Out = LoadEstimate | Outlook

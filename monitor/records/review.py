@@ -100,9 +100,7 @@ class Blow:
     from_direction_deg: float | None
     rise_m_s_min: float | None  # steepest
     rise_at: datetime | None
-    forecast: tuple[
-        Forecast, ...
-    ]  # of the peak, latest first: the last before it began, and two hours before that
+    forecast: tuple[Forecast, ...]  # of the peak: the last before it began, and the one of two hours before that
     heaviest: LineLoad | None
     heaviest_at: datetime | None
     highest: Priority
@@ -119,9 +117,7 @@ class Answered:
     levels: tuple[tuple[datetime, Priority], ...]  # as they changed
     unknown: bool
     event_at: datetime | None
-    asked: tuple[
-        tuple[datetime, datetime | None, str], ...
-    ]  # a warning or alarm sounded, was acknowledged, by whom
+    asked: tuple[tuple[datetime, datetime | None, str], ...]  # when a warning or alarm sounded, answer, by whom
     repeated: int
     escalated: bool
     ended_at: datetime | None

@@ -20,7 +20,6 @@ Carries = Literal[
     "metar",
     "decoded ais csv",
 ]
-FORECASTS: Final = ("met norway", "open-meteo", "forecast table")
 STATIONS: Final = ("co-ops wind", "co-ops water level", "nws", "metar")
 
 

@@ -34,10 +34,7 @@ EVERY: Final = 8  # steps between looks at what may be touched …
 DRAGGED: Final = 32  # … and at air and deck, of which a line flies metres before it feels them
 _G_M_S2: Final = 9.81
 _AIR_KG_M3: Final = 1.2
-_ACROSS, _ALONG = (
-    1.1,
-    0.02,
-)  # drag of a rough cylinder across (handbooks, from memory) and along (on its skin, ours)
+_ACROSS, _ALONG = 1.1, 0.02  # drag of a rough cylinder across (from memory) and along, on its skin (ours)
 _DECK: Final = 0.3  # friction on deck of a line that flies low (ours; it hardly matters)
 
 

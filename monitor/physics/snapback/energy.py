@@ -21,7 +21,6 @@ from monitor.physics.snapback.led import Led, Rope
 _MOST: Final = 1.25  # × strength: no line holds more
 _G_M_S2: Final = 9.81
 _STEEP_DEG: Final = 5.0  # a lead that changes its slope by this at a fitting may leave it upward (ours)
-WHIP: Final = 4.2  # last metre over recoil speed, bends and tail together: most the independent study (h) saw
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,10 +29,8 @@ class Recoil:
 
     `energy_j` of the whole line with its tail, `energy_j_m` of a metre (unstretched) of the line, `tail_energy_j`
     of the tail; all as stored. `speed_m_s`: of the end of the line at once after a break (simple wave, on the
-    unloading curve); `tail_speed_m_s` the same for a break in the tail. `bound_m_s`: √(2U/m) of a metre of line.
-    `thrown_m_s`: √(2U/M) of line and tail together, the speed at which the tail may pull a light line after it.
-    `whip_m_s`: what the last metre may reach past a bend, 4.2 × the first of these (independent study, section
-    (h)).
+    unloading curve). `bound_m_s`: √(2U/m) of a metre of line. `thrown_m_s`: √(2U/M) of line and tail together, the
+    speed at which the tail may pull a light line after it.
     """
 
     tension_n: float
@@ -41,10 +38,8 @@ class Recoil:
     energy_j_m: float
     tail_energy_j: float
     speed_m_s: float
-    tail_speed_m_s: float | None
     bound_m_s: float
     thrown_m_s: float
-    whip_m_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,18 +101,14 @@ def recoil(led: Led, tension_n: float) -> Recoil:
     tail_j = 0.0 if tail is None else tail.stored_j_m * tail_m
     energy_j = line.stored_j_m * line_m + tail_j
     mass_kg = led.rope.mass_kg_m * line_m + (0.0 if led.tail is None else led.tail.mass_kg_m * tail_m)
-    thrown_m_s = math.sqrt(2.0 * energy_j / mass_kg)
-    speeds_m_s = (line.speed_m_s, thrown_m_s, 0.0 if tail is None else tail.speed_m_s)
     return Recoil(
         tension_n=tension_n,
         energy_j=energy_j,
         energy_j_m=line.stored_j_m,
         tail_energy_j=tail_j,
         speed_m_s=line.speed_m_s,
-        tail_speed_m_s=None if tail is None else tail.speed_m_s,
         bound_m_s=math.sqrt(2.0 * line.stored_j_m / led.rope.mass_kg_m),
-        thrown_m_s=thrown_m_s,
-        whip_m_s=WHIP * max(speeds_m_s),
+        thrown_m_s=math.sqrt(2.0 * energy_j / mass_kg),
     )
 
 
