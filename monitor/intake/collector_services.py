@@ -122,7 +122,7 @@ def _why_no_reply(error: requests.RequestException, address: str) -> str:
         case requests.Timeout():
             return f"no answer from {address}"
         case requests.exceptions.SSLError():
-            return f"no safe connection to {address}"
+            return f"no secure connection to {address}"
         case requests.ConnectionError():
             return f"no connection to {address}"
     return f"{address} cannot be called: {error}"

@@ -22,12 +22,8 @@ from numpy.typing import NDArray
 STEP: Final = timedelta(minutes=6)
 LEAST_RANGE_M: Final = 0.02  # turns closer in height than this are no turns
 FOOT_M: Final = 0.3048
-_OTHER_NAMES: Final = {
-    "RHO": "RHO1",
-    "LAM2": "LDA2",
-    "M1": "NO1",
-    "2MK3": "MO3",
-}  # as CO-OPS calls them → as utide does
+# As CO-OPS calls them → as utide does.
+_OTHER_NAMES: Final = {"RHO": "RHO1", "LAM2": "LDA2", "M1": "NO1", "2MK3": "MO3"}
 
 
 class NoTide(ValueError):

@@ -45,7 +45,8 @@ _PA_IN: Final = {"B": 1e5, "P": 1.0}  # bar, pascal
 _INCH_OF_MERCURY_PA: Final = 3386.389  # at 0 °C (NIST SP 811, from memory)
 _ICE_POINT_K: Final = 273.15
 _N_IN: Final = {"N": 1.0}  # newton
-_MOST_N: Final = 2e7
+_MOST_N: Final = 2e7  # ten times what the strongest lines hold (ours)
+_LONG_AGO: Final = datetime(1970, 1, 1, tzinfo=UTC)
 _READ: Final = frozenset({"MWV", "MWD", "VWR", "VWT", "HDT", "THS", "MDA", "XDR", "ZDA", "RMC"})
 _FIXED_MODES: Final = ("", "A", "D", "F", "P", "R")  # RMC mode: a real fix, not estimated, manual or simulated
 
@@ -68,9 +69,8 @@ class NmeaParser:
     def feed(self, sentence: Sentence, source: str, received_at: datetime) -> list[Observation]:
         """The observations of a sentence, or why there is none."""
         text = sentence.text
-        if (
-            text[3:6] not in _READ or text[6:7] not in ("", ",") or text[1] == "P"
-        ):  # a maker's own, or a question, among others
+        # A maker's own, or a question, among others.
+        if text[3:6] not in _READ or text[6:7] not in ("", ",") or text[1] == "P":
             return self._refuse(Refusal.NOT_FOR_US, source, received_at)
         try:
             observations = self._read(sentence, source, received_at)
@@ -139,9 +139,6 @@ class NmeaParser:
         if not found:
             raise _NoUse(Refusal.NOT_FOR_US if other else Refusal.NO_VALUE)
         return found
-
-
-_LONG_AGO: Final = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 def _mwv(fields: Any) -> tuple[float, float | None, bool]:

@@ -19,7 +19,7 @@ from monitor.records.events import Priority
 from monitor.settings.schema import Alerts, Levels
 
 UNLIKELY: Final = 0.2  # a pass less likely than this is at most a caution
-HARDLY: Final = 0.05  # and less likely than this is not told
+HARDLY: Final = 0.05  # and less likely than this is neither told nor worked out
 EARLY_CHANCE: Final = 0.05  # of passing a limit: below it an upper end is no warning before it is time to act
 ODDS_HOLD: Final = 0.7  # an alert raised by odds falls when the chance is below this share of its level (ours)
 _EARLY: Final = (ODDS_HOLD * EARLY_CHANCE, EARLY_CHANCE)  # what holds a warning, what raises one

@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 from monitor.base.frames import Floats, wrap180, wrap360
 from monitor.physics.hulls import SizedHull, hull_from_ais
 from monitor.records.estimates import Band, Encounter, PassingKind
+from monitor.watch.calls import HARDLY
 from monitor.watch.futures import Way, futures_of
 from monitor.watch.scene import Scene
 from monitor.watch.sweep import Approaches, Passes, approaches, draw_passes
 from monitor.watch.tracks import Target
 
-LEAST_CHANCE: Final = 0.05
 SIZE_TOLD_WITHIN_S: Final = 720.0  # class A and B alike tell it every 6 min (ITU-R M.1371); one may be lost
 SAME_WAY_DEG: Final = 25.0
 TURN_TOLD: Final = 0.4  # share of turning futures from which she is called turning
@@ -31,8 +31,8 @@ def encounters(targets: Sequence[Target], scene: Scene, now: datetime) -> tuple[
     """Passes to come within the scene's horizon and those under way, soonest first; one for each MMSI.
 
     A pass: some part of her hull comes abeam of ours (or of MARGIN beyond our ends) within PASS_WITHIN_M or three
-    of her lengths, on the water side of the quay. `passes` is the share of her futures that do; below LEAST_CHANCE
-    she is left out. Bands are the 5 %, 50 % and 95 % points of the futures that pass. Speeds are the greatest
+    of her lengths, on the water side of the quay. `passes` is the share of her futures that do; below HARDLY she
+    is left out. Bands are the 5 %, 50 % and 95 % points of the futures that pass. Speeds are the greatest
     while she is abreast: one who stops there counts with the way she comes in with.
     """
     ships = [(target, _sized(target, scene)) for target in targets]
@@ -45,7 +45,7 @@ def encounters(targets: Sequence[Target], scene: Scene, now: datetime) -> tuple[
         target, sized = ships[ship]
         encounter = _encounter(target, sized, passes, passes.ship == ship, manners.get(ship), scene, now)
         other = found.get(target.mmsi)
-        if encounter.passes >= LEAST_CHANCE and (other is None or encounter.passes > other.passes):
+        if encounter.passes >= HARDLY and (other is None or encounter.passes > other.passes):
             found[target.mmsi] = encounter
     return tuple(sorted(found.values(), key=lambda encounter: encounter.abeam_at))
 

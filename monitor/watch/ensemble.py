@@ -26,6 +26,8 @@ from monitor.watch.stay import StayState
 
 _PEAK_OVER_SIGMA: Final = 3.0  # highest 3 s gust of ten minutes over the mean (common practice, no source)
 _CALM_M_S: Final = 2.0
+_USUAL_30S: Final = 1.2  # highest 30 s wind of ten minutes over their mean, where no mean is known (ours)
+_HEARD: Final = (0.7, 2.5)  # times the usual turbulence: as far as gusts heard are believed (ours)
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,12 +133,13 @@ def drawn_n(holding: Holding, chance: Draws) -> tuple[Floats, Floats]:
 def _wind(wind: WindEstimate, chance: Draws) -> tuple[Floats, Floats]:
     """Ten-minute mean and the standard deviation of gusts about it, (n,) each."""
     assert wind.speed_30s_m_s is not None
-    middle_m_s = max(wind.speed_30s_m_s.mid / 1.2 if wind.mean_m_s is None else wind.mean_m_s, _CALM_M_S)
+    middle_m_s = max(wind.speed_30s_m_s.mid / _USUAL_30S if wind.mean_m_s is None else wind.mean_m_s, _CALM_M_S)
     mean_m_s = middle_m_s * np.maximum(0.2, 1.0 + drawn.WIND * chance[drawn.WIND_SPEED])
     deviation_m_s = turbulence_m_s(middle_m_s, 10.0)
-    if wind.gust_m_s is not None:  # heard is better than usual, within reason
+    if wind.gust_m_s is not None:
         heard_m_s = (wind.gust_m_s - middle_m_s) / _PEAK_OVER_SIGMA
-        deviation_m_s = float(np.clip(heard_m_s, 0.7 * deviation_m_s, 2.5 * deviation_m_s))
+        least_m_s, most_m_s = (share * deviation_m_s for share in _HEARD)
+        deviation_m_s = float(np.clip(heard_m_s, least_m_s, most_m_s))
     return mean_m_s, deviation_m_s * mean_m_s / middle_m_s * np.exp(drawn.GUSTINESS * chance[drawn.GUSTS])
 
 

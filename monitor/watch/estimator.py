@@ -38,9 +38,7 @@ from monitor.watch.water import untested
 STREAM_SPREAD: Final = 0.5  # 95 % of the stream's load against a table of a typical tide (ours)
 NEAR_LENGTHS: Final = 3.0  # ship lengths within which a passing ship is felt
 MOST_NOW: Final = 4  # ships worked out at a tick
-JUMP_DEG: Final = (
-    30.0  # of direction, usual in a gust front (UFC 4-159-03 3-8.2); half the rise then makes a squall
-)
+JUMP_DEG: Final = 30.0  # usual in a gust front (UFC 4-159-03 3-8.2); half the rise then makes a squall
 STILL_M_S: Final = 0.5 * KNOT_M_S
 STATIC: Final = "static share-out: ranging and snatching of the ship are not in it"
 

@@ -35,6 +35,7 @@ from monitor.records.estimates import (
 )
 from monitor.records.observations import AirReading, WindForecast
 from monitor.watch.advice import advise
+from monitor.watch.calls import HARDLY
 from monitor.watch.ensemble import Case
 from monitor.watch.estimator import STATIC, Estimator
 from monitor.watch.hourly import Going, at_hour, hour_odds
@@ -53,7 +54,6 @@ CLOSE: Final = timedelta(minutes=5)
 KEPT_NEAR: Final = timedelta(minutes=4)
 KEPT_CLOSE: Final = timedelta(seconds=90)
 WIND_KEPT: Final = timedelta(minutes=10)
-HARDLY: Final = 0.05  # a pass less likely is not worked out
 SOON_MINUTES: Final = (5, 15, 60)
 WIND_MEMBERS: Final = 100
 

@@ -23,7 +23,7 @@ import numpy as np
 
 from monitor.base.frames import Floats
 from monitor.base.units import m_s
-from monitor.physics.hulls import SizedHull
+from monitor.physics.hulls import NORMAL_95, SizedHull
 from monitor.watch.fairway import Points
 from monitor.watch.scene import Scene
 from monitor.watch.tracks import Target
@@ -47,9 +47,8 @@ LEAVES_FROM_M: Final = 50.0  # of length: smaller craft come and go, and count w
 
 BEHIND_M: Final = 15.0  # a position this far behind the face of the quay is on other waters
 
-SPEEDS_UP_BELOW_M_S: Final = m_s(
-    11.0
-)  # the usual speed in a fairway: the slower she is, the more she may speed up
+# The usual speed in a fairway: the slower she is, the more she may speed up.
+SPEEDS_UP_BELOW_M_S: Final = m_s(11.0)
 SPEEDS_UP_OVER_M_S: Final = m_s(5.0)
 
 LANE_SD: Final = 0.2  # of the width of the fairway, reached with LANE_S
@@ -222,7 +221,7 @@ def _leave(ship: int, target: Target, sized: SizedHull, at: complex, scene: Scen
         target.fix_age_s,
         target.position_sd_m,
         target.along_sd_m,
-        lane_sd_m=(farthest_m - nearest_m) / (2.0 * 1.645),
+        lane_sd_m=(farthest_m - nearest_m) / (2.0 * NORMAL_95),
     )
 
 

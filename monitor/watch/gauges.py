@@ -22,8 +22,9 @@ FARTHEST_M: Final = 3.0  # off the tables: the great surges of the North Sea, 19
 FARTHEST_M_S: Final = 2.0  # judgement
 STILL: Final = timedelta(minutes=30)  # the very same height for so long, while the tables moved by STILL_M
 STILL_M: Final = 0.2
-Held = TypeVar("Held")
 OWN_TIME: Final = timedelta(seconds=60)  # a reading observed further from its arrival brought a time of its own
+
+Held = TypeVar("Held")
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,8 +23,8 @@ def impairments(
     now: datetime,
     left_out: int = 0,
 ) -> Iterator[Situation]:
-    """A situation for each. `told`: by part, since when and what; `water`: since when
-    and how it is off the tables; `left_out`: ships there was no room for."""
+    """A situation for each. `told`: by part, since when and what; `water`: since when and how it is off the
+    tables; `left_out`: ships there was no room for."""
     found = dict(told)
     if why := doubt(wind.reasons):
         found["wind"] = now, why

@@ -16,8 +16,8 @@ from monitor.watch.water import OffTables
 
 PHASES: Final[tuple[str, ...]] = get_args(Phase)
 LINE_STATES: Final = ("tended", "held", "slack", "heavy", "rendered", "parted")
-# Phases in which people work on the mooring decks: earlier and lower alerts (DESIGN §6).
 SOONEST, LATEST = timedelta(minutes=10), timedelta(hours=12)  # between two readings that tell a rate
+# In these people work on the mooring decks: earlier and lower alerts.
 WORKING_PHASES: Final = frozenset({"making fast", "tending", "shifting", "singling up"})
 
 

@@ -17,6 +17,7 @@ import numpy as np
 from monitor.base.frames import Floats
 from monitor.physics.loads import Loads
 from monitor.records.estimates import LineLoad, Lull, PassingOutlook, ToTend, Untended, WindOutlook
+from monitor.watch.calls import HARDLY
 from monitor.watch.moored import Holding
 from monitor.watch.sharing import shared
 from monitor.watch.stay import StayState
@@ -140,7 +141,7 @@ def _near(passing: PassingOutlook, start: datetime, end: datetime) -> bool:
     encounter = passing.encounter
     first = (encounter.overlap_from or encounter.earliest_at) - BEFORE_A_PASS
     last = (encounter.overlap_to or encounter.latest_at) + AFTER_A_PASS
-    return encounter.passes >= 0.05 and first < end and last > start
+    return encounter.passes >= HARDLY and first < end and last > start
 
 
 def slots_of(

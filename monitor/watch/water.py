@@ -22,14 +22,14 @@ from monitor.physics.current import TESTED_UP_TO_M_S
 from monitor.records.estimates import Validity, WaterEstimate
 from monitor.settings.schema import StreamHour, Tide
 
-# Tables run to 6 h before and after high water, but from one high water to the next it is some 12 h 25 min: the
-# end rows hold that long (common practice, no source).
 MEASURED_FRESH: Final = timedelta(minutes=30)
 OFF_M: Final = 0.5  # judgement: half a metre of water is some percent of load in short breasts
 OFF_M_S: Final = 0.4
 LEVEL_LASTS: Final = timedelta(hours=24)
 STREAM_LASTS: Final = timedelta(hours=2)
 _MOST_DOUBT: Final = 3.0
+# Tables run to 6 h before and after high water, but from one high water to the next it is some 12 h 25 min: the
+# end rows hold that long (common practice, no source).
 _HELD_HOURS: Final = 0.75
 _NO_TIDE: Final = "no tide entered for this time"
 _NO_STREAM: Final = "no stream in the table for this time"

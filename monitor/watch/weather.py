@@ -19,17 +19,11 @@ import numpy as np
 from monitor.base.frames import Floats, wrap180, wrap360
 from monitor.base.units import knots
 from monitor.physics.air import HIGHEST_M, LOWEST_M, gust_ratio, speed_30s_m_s, speed_at_10m
+from monitor.physics.hulls import NORMAL_95
 from monitor.records.estimates import Band, Validity, WindEstimate
 from monitor.records.observations import HeadingReading, WindForecast, WindKind, WindReading
 from monitor.settings.schema import Exposure
-from monitor.watch.agreement import (
-    CALM_BUT_M_S,
-    STILL_READINGS,
-    STILL_S,
-    Shown,
-    disagreement,
-    stands_still,
-)
+from monitor.watch.agreement import CALM_BUT_M_S, STILL_READINGS, STILL_S, Shown, disagreement, stands_still
 from monitor.watch.gustiness import WINDOW_S, Gustiness
 
 ENTERED_FRESH_S: Final = 3600.0  # a wind read off the panel counts for an hour (ours)
@@ -263,9 +257,9 @@ class Weather:
             )
             high_m_s = raised_m_s
         band = Band(
-            max(0.0, series.now_30s_m_s * (1 - 1.645 * spread)),
+            max(0.0, series.now_30s_m_s * (1 - NORMAL_95 * spread)),
             max(series.top_30s_m_s, series.now_30s_m_s),
-            high_m_s * (1 + 1.645 * spread),
+            high_m_s * (1 + NORMAL_95 * spread),
         )
         return WindEstimate(
             now,
@@ -315,7 +309,8 @@ def forecast_band(step: WindReading, exposure: Exposure) -> tuple[Band, float | 
     assert step.mean_m_s is not None
     spread = _SPREAD[WindKind.FORECAST]
     wind_30s_m_s = _raised(step.mean_m_s, step.averaging_s or 600.0, step.gust_m_s, exposure)
-    band = Band(wind_30s_m_s * (1 - 1.645 * spread), wind_30s_m_s, wind_30s_m_s * (1 + 1.645 * spread))
+    share = NORMAL_95 * spread
+    band = Band(wind_30s_m_s * (1 - share), wind_30s_m_s, wind_30s_m_s * (1 + share))
     return band, step.gust_m_s
 
 

@@ -73,10 +73,9 @@ def parse_water_level(reply: Reply, received_at: datetime, source: str) -> tuple
 
 
 def _request(question: Question, **product: str) -> tuple[str, dict[str, str]]:
-    query = {"station": question.station, "date": "latest", **product, "units": "metric", "time_zone": "gmt"}
-    return f"{question.address}?{urlencode({**query, 'application': 'bightwatch', 'format': 'json'})}", headers(
-        question
-    )
+    asked = {"station": question.station, "date": "latest", **product, "units": "metric", "time_zone": "gmt"}
+    query = urlencode({**asked, "application": "bightwatch", "format": "json"})
+    return f"{question.address}?{query}", headers(question)
 
 
 def _newest_first(reply: Reply) -> Iterator[dict[str, Any]]:

@@ -80,7 +80,7 @@ def _read(at: datetime, text: str, received_at: datetime, source: str) -> tuple[
     found: list[Observation] = []
     mean_m_s = _within(report.wind_speed, "MPS", 0.0, FASTEST_M_S)
     if mean_m_s is not None:
-        towards = report.wind_dir
+        comes_from = report.wind_dir
         found.append(
             WindReading(
                 at,
@@ -89,7 +89,7 @@ def _read(at: datetime, text: str, received_at: datetime, source: str) -> tuple[
                 WindKind.REPORTED,
                 mean_m_s,
                 gust_m_s=_within(report.wind_gust, "MPS", 0.0, FASTEST_M_S),
-                from_direction_deg=None if towards is None else direction(float(towards.value())),
+                from_direction_deg=None if comes_from is None else direction(float(comes_from.value())),
                 averaging_s=_MEAN_OF_S,
                 height_m=HEIGHT_M,
             )

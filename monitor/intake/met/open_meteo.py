@@ -83,7 +83,7 @@ def _forecast(reply: dict[str, Any], received_at: datetime, source: str) -> Wind
     if any(len(column) != len(times) for column in columns.values()):
         raise NoData("columns of unlike length")
     steps = []
-    for time, speed, towards, gust in zip(times, *columns.values(), strict=True):
+    for time, speed, from_deg, gust in zip(times, *columns.values(), strict=True):
         local = utc_instant(time)
         mean_m_s = number(speed, FASTEST_M_S)
         if local is None or mean_m_s is None:
@@ -96,7 +96,7 @@ def _forecast(reply: dict[str, Any], received_at: datetime, source: str) -> Wind
                 WindKind.FORECAST,
                 mean_m_s,
                 gust_m_s=number(gust, FASTEST_M_S),
-                from_direction_deg=direction(towards),
+                from_direction_deg=direction(from_deg),
                 averaging_s=_MEAN_OF_S,
                 height_m=HEIGHT_M,
             )

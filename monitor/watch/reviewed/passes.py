@@ -259,7 +259,7 @@ def _kept_near(
 
 
 def _alert_times(transitions: Iterable[Transition], mmsi: int) -> list[tuple[datetime, datetime]]:
-    """From raising to the end of each alert on a ship; the end of time when none came."""
+    """From raising to the end of each alert on a ship; TOLD_BEFORE after its last change when none came."""
     times: list[tuple[datetime, datetime]] = []
     raised_at: datetime | None = None
     last_at: datetime | None = None

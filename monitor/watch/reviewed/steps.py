@@ -9,10 +9,10 @@ from datetime import timedelta
 from typing import Final
 
 from monitor.records.estimates import LoadEstimate, Outlook, PassingOutlook
+from monitor.watch.calls import HARDLY
 
 # Before her bow overlaps our hull, at the earliest. She mostly comes later than that: two marks would not do.
 LOOKED_BACK_TO: Final = tuple(timedelta(minutes=minutes) for minutes in (21, 18, 15, 12, 9, 6, 3))
-LIKELY_ENOUGH: Final = 0.05  # a pass less likely than this is kept only when people are told of it
 
 
 @dataclass(slots=True)
@@ -31,7 +31,7 @@ class Foreseen:
         within = {
             passing.encounter.mmsi: _within(passing, outlook)
             for passing in outlook.passings
-            if passing.encounter.passes >= LIKELY_ENOUGH
+            if passing.encounter.passes >= HARDLY
         }
         worth = tuple(
             _short(passing)
