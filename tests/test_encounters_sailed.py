@@ -183,8 +183,7 @@ def test_a_jumping_position_changes_nothing():
         table.take(fix)
         if k % 4 == 1:
             table.take(
-                replace(
-                    fix,
+                fix._replace(
                     latitude_deg=fix.latitude_deg + 0.05 * k,
                     observed_at=fix.observed_at.replace(microsecond=5),
                 )
@@ -276,7 +275,7 @@ def test_one_mmsi_twice_is_one_encounter_and_said_so():
     for one, other in zip(near.fixes(), far.fixes(), strict=True):
         if one.observed_at <= at(60):
             table.take(one)
-            table.take(replace(other, observed_at=other.observed_at.replace(microsecond=9)))
+            table.take(other._replace(observed_at=other.observed_at.replace(microsecond=9)))
     (encounter,) = encounters(table.targets(at(60)), scene(straight_fairway()), at(60))
     assert "two ships send this MMSI" in encounter.assumed
     assert since(encounter.abeam_at) < 300
