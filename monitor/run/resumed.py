@@ -1,4 +1,5 @@
-"""What a new pipeline takes over from the alerts of the last: a restart is no news."""
+"""What is known of each input, and what a new pipeline takes over from the alerts of the last: a restart is no
+news."""
 
 from __future__ import annotations
 
@@ -13,6 +14,7 @@ from monitor.records.situations import Matter, Situation
 from monitor.settings.schema import Feed
 from monitor.watch.alarms import Alert
 from monitor.watch.impaired import OUTLOOK, PARTS
+from monitor.watch.judgement import FeedState
 
 BEFORE: Final = "so it was before the restart, and nothing has been heard of it since"
 PASSES_WITHIN: Final = timedelta(hours=1)  # of what was last told of her; nobody is warned of a later pass
@@ -26,6 +28,28 @@ class Heard:
     up: bool = True
     detail: str = ""
     heard_at: datetime | None = None
+    ship_at: datetime | None = None  # when a ship's place last came in
+    newest_at: datetime | None = None  # the latest time that any of those places held
+
+    def ship(self, at: datetime, observed_at: datetime) -> None:
+        """A ship's place came in that held at `observed_at`, by the stamp it came with."""
+        self.heard_at = self.ship_at = at
+        if self.newest_at is None or observed_at > self.newest_at:
+            self.newest_at = observed_at
+
+    def state(self, feed: Feed, now: datetime, late_after_s: float) -> FeedState:
+        """As judged at `now`. A feed whose ships all come late, by a slow network or a wrong clock on the way,
+        shows none of those who are near: it has been silent since the last moment of which it told."""
+        heard_at, detail = self.heard_at, self.detail
+        if self.ship_at is not None and self.newest_at is not None:
+            late_s = (self.ship_at - self.newest_at).total_seconds()
+            if late_s > late_after_s:
+                heard_at = self.newest_at
+                minutes = f"{late_s / 60:.0f} min"
+                detail = f"Its ships are {minutes} old when they come: a slow network, or a wrong clock?"
+        age_s = None if heard_at is None else (now - heard_at).total_seconds()
+        waited_s = (now - self.since).total_seconds()
+        return FeedState(feed.name, feed.carries, self.up, detail, age_s, feed.stale_after, waited_s)
 
 
 def take_over(
