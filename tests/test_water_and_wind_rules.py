@@ -11,10 +11,11 @@ import pandas as pd
 import pytest
 
 from monitor.base.units import m_s
-from monitor.records.estimates import Validity, WaterEstimate
+from monitor.records.estimates import Validity, WaterEstimate, WindEstimate
 from monitor.records.observations import HeadingReading, WindForecast, WindKind, WindReading
 from monitor.settings.load import load_stay
 from monitor.settings.schema import Settings, StreamHour
+from monitor.watch.agreement import doubt
 from monitor.watch.water import water_at
 from monitor.watch.weather import ENTERED_FRESH_S, Weather
 from tests.watching import STAY
@@ -204,3 +205,20 @@ def test_relative_wind_is_turned_by_a_fresh_heading_or_the_berths() -> None:
     later = T0 + timedelta(minutes=12)
     sky.take_wind(reading(later, 10.0, **relative))
     assert sky.estimate(later).from_direction_deg == pytest.approx(30.0)  # she lies 040
+
+
+def test_a_heading_that_contradicts_the_berth_turns_no_wind() -> None:
+    """A gyro that stands at 220 in a ship that lies 040 would make the wind on her starboard bow blow on her port
+    quarter. Once she has left, it is the gyro that knows."""
+
+    def turned(alongside: bool) -> WindEstimate:
+        sky = weather()
+        sky.take_heading(HeadingReading(220.0, T0, "gyro"), alongside)
+        sky.take_wind(reading(T0, 10.0, from_direction_deg=None, off_bow_deg=50.0))
+        return sky.estimate(T0)
+
+    told = turned(alongside=True)
+    assert told.from_direction_deg == pytest.approx(90.0)
+    assert told.validity is Validity.DEGRADED and "220" in doubt(told.reasons)
+    assert turned(alongside=False).from_direction_deg == pytest.approx(270.0)
+    assert not doubt(turned(alongside=False).reasons)

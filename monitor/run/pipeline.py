@@ -206,7 +206,7 @@ class Pipeline:
             case WindReading():
                 self.weather.take_wind(observation)
             case HeadingReading():
-                self.weather.take_heading(observation)
+                self.weather.take_heading(observation, self.stay.moored)
             case WindForecast():
                 self.weather.take_forecast(observation)
             case AirReading():

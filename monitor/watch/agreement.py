@@ -1,4 +1,4 @@
-"""Can this anemometer be believed, and do two of them agree?
+"""Can this anemometer be believed, do two of them agree, and does the heading agree with the berth?
 
 A masthead sensor fails by standing still (a bearing seized, ice, a frozen data logger that repeats its last
 value) more often than by falling silent, and a value that stands still looks calm. Thresholds are judgement:
@@ -24,6 +24,7 @@ APART_SHARE: Final = 0.3
 APART_DEG: Final = 45.0
 _DOUBTS: Final = ("has shown the same figures", "shows no wind at all", "one of them is wrong")
 DIRECTION_FROM_M_S: Final = 5.0  # below it, directions differ round every deckhouse
+OFF_BERTH_DEG: Final = 30.0  # no ship made fast swings further out, not even on a spring
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +49,14 @@ def stands_still(t_s: Floats, speed_m_s: Floats, from_deg: Floats) -> bool:
     if np.count_nonzero(late) < STILL_READINGS or t_s[-1] - t_s[0] < STILL_S or speed_m_s[-1] <= 0.0:
         return False
     return bool(np.ptp(speed_m_s[late]) == 0.0 and np.ptp(from_deg[late]) == 0.0)
+
+
+def askew(heading_deg: float, berth_heading_deg: float) -> str:
+    """In words how a heading told alongside contradicts the berth's; "" when it does not. A gyro that is switched
+    off in port, or a compass beside steel, would turn an offshore wind into an onshore one."""
+    if abs(wrap180(heading_deg - berth_heading_deg)) <= OFF_BERTH_DEG:
+        return ""
+    return f"heading {heading_deg:03.0f}°, the berth makes it {berth_heading_deg:03.0f}°: one of them is wrong"
 
 
 def disagreement(one: Shown, other: Shown) -> str:

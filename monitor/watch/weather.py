@@ -23,7 +23,7 @@ from monitor.physics.hulls import NORMAL_95
 from monitor.records.estimates import Band, Validity, WindEstimate
 from monitor.records.observations import HeadingReading, WindForecast, WindKind, WindReading
 from monitor.settings.schema import Exposure
-from monitor.watch.agreement import CALM_BUT_M_S, STILL_READINGS, STILL_S, Shown, disagreement, stands_still
+from monitor.watch.agreement import CALM_BUT_M_S, STILL_READINGS, STILL_S, Shown, askew, disagreement, stands_still
 from monitor.watch.gustiness import WINDOW_S, Gustiness
 
 ENTERED_FRESH_S: Final = 3600.0  # a wind read off the panel counts for an hour (ours)
@@ -78,10 +78,12 @@ class Weather:
     _samples: dict[str, deque[_Sample]] = field(default_factory=dict)
     _gustiness: dict[str, Gustiness] = field(default_factory=dict)
     _heading: HeadingReading | None = None
+    _off_berth: str = ""  # how it contradicts the berth's
 
-    def take_heading(self, reading: HeadingReading) -> None:
-        """Own heading, to turn a relative wind to true."""
+    def take_heading(self, reading: HeadingReading, alongside: bool = True) -> None:
+        """Own heading, to turn a relative wind to true; not used where it cannot be hers alongside."""
         self._heading = reading
+        self._off_berth = askew(reading.heading_deg, self.berth_heading_deg) if alongside else ""
 
     def take_forecast(self, forecast: WindForecast) -> None:
         """A newer forecast takes the place of the old one."""
@@ -148,10 +150,13 @@ class Weather:
         return gust_ratio(averaging_s, LOAD_S, self.exposure) if learnt is None else learnt
 
     def _heading_deg(self, at: datetime) -> float:
-        """Gyro when fresh; else the ship lies along the berth, so the berth's heading serves."""
-        if self._heading is not None and at - self._heading.received_at <= HEADING_FRESH:
+        """Gyro when fresh and possible; else the ship lies along the berth, so the berth's heading serves."""
+        if self._heading is not None and self._heading_fresh(at) and not self._off_berth:
             return self._heading.heading_deg
         return self.berth_heading_deg
+
+    def _heading_fresh(self, at: datetime) -> bool:
+        return self._heading is not None and at - self._heading.received_at <= HEADING_FRESH
 
     def age_s(self, source: str, now: datetime) -> float | None:
         """Seconds since the source last gave a usable wind; None when it never did."""
@@ -164,7 +169,7 @@ class Weather:
         When another anemometer that is fresh shows a different wind, the band reaches up to the stronger of the
         two.
         """
-        skipped: list[str] = []
+        skipped = [self._off_berth] if self._off_berth and self._heading_fresh(now) else []
         for source in self.order:
             step = self._forecast_now(source, now)
             why = self._why_not(source, now)
