@@ -131,6 +131,17 @@ def test_silence_lasts_thirty_seconds() -> None:
     ]
 
 
+def test_hushed_without_an_answer_goes_on_to_the_next_person() -> None:
+    """Hushed as often as one likes, an alarm escalates and repeats as it would have, but for the silence of that
+    moment."""
+    line = Timeline()
+    while line.now_s < 600:
+        line.until(line.now_s + 10, fact(ALARM, urgent=True)).silence()
+    told_s = [second for second, reason, _, _ in line.said if reason in (Reason.ESCALATED, Reason.REPEATED)]
+    assert len(told_s) == 2
+    assert 120 <= told_s[0] <= 120 + 35 and 300 <= told_s[1] - told_s[0] <= 300 + 35
+
+
 def test_a_rise_during_silence_sounds() -> None:
     line = Timeline().until(25, fact(WARNING)).silence().until(60, fact(ALARM, urgent=True))
     assert line.said[2] == (25, Reason.LEVEL_UP, ALARM, AlertState.UNACKNOWLEDGED)

@@ -82,6 +82,16 @@ def test_somebody_answers_and_the_next_is_left_in_peace() -> None:
     assert names(e.take(notice(Priority.ALARM, 400, reason=Reason.RECTIFIED))) == ["officer"]
 
 
+def test_what_becomes_unknown_after_an_answer_needs_no_other() -> None:
+    e = Escalation((OFFICER, MASTER))
+    e.take(notice(Priority.ALARM))
+    e.take(change(Reason.ACKNOWLEDGED, 100))
+    assert names(e.take(notice(Priority.ALARM, 200, reason=Reason.BECAME_UNKNOWN))) == ["officer"]
+    assert e.due(at(10_000)) == []
+    e.take(notice(Priority.ALARM, 300, reason=Reason.LEVEL_UP))  # this one sounds anew
+    assert names(e.due(at(480))) == ["master"]
+
+
 def test_a_warning_that_becomes_an_alarm_counts_from_the_alarm() -> None:
     e = Escalation((OFFICER, MASTER))
     assert names(e.take(notice(Priority.WARNING))) == ["officer"]

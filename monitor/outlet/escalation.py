@@ -51,7 +51,8 @@ class Escalation:
         raised_at, earlier = self._open.get(record.alert, (record.at, record))
         if record.priority.rank > earlier.priority.rank:
             raised_at = record.at
-        self._open[record.alert] = raised_at, record
+        if record.alert in self._open or record.reason is not Reason.BECAME_UNKNOWN:  # that sounds nothing anew
+            self._open[record.alert] = raised_at, record
         now = [c for c in self.channels if waits(c, record.priority) == timedelta(0)]
         again = [c for c in self.channels if c.name in told and c not in now and tells(c, record.priority)]
         told |= {channel.name for channel in now}

@@ -8,7 +8,7 @@ whatever the machine's speed, so a live watch and its replay conclude the same.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
@@ -183,8 +183,6 @@ class Pipeline:
                     self._own.pop("channel", None)
             case SourceStatus():
                 feed = self._feed(record.source, at)
-                if record.up and not feed.up:
-                    feed.since = at
                 feed.up, feed.detail = record.up, record.detail
             case OperatorAction():
                 return self._operate(at, record)
@@ -194,10 +192,7 @@ class Pipeline:
         match observation:
             case ShipFix() | ShipParticulars():
                 refused = self.traffic.take(observation)
-                if type(observation) is ShipFix:
-                    self._feed(source, at).ship(at, observation.observed_at)
-                else:
-                    self._feed(source, at).heard_at = at
+                self._feed(source, at).heard_at = at
                 if refused is not None:
                     self._refused.setdefault(source, Counter())[refused.reason.value] += 1
                 return
@@ -206,7 +201,7 @@ class Pipeline:
             case WindReading():
                 self.weather.take_wind(observation)
             case HeadingReading():
-                self.weather.take_heading(observation, self.stay.moored)
+                self.weather.take_heading(observation)
             case WindForecast():
                 self.weather.take_forecast(observation)
             case AirReading():
@@ -335,12 +330,13 @@ class Pipeline:
         self.situations = {situation.key: situation for situation in (*situations, *told)}
         if self.tap is not None:
             self.tap.judged(self, now)
+        before = self.alerts
         self.alerts, transitions = alarms.step(
-            self.alerts, tuple(self.situations.values()), self.settings.alerts.timing, now
+            before, tuple(self.situations.values()), self.settings.alerts.timing, now
         )
         for transition in transitions:
             conclusions.append(transition)
-            if transition.reason in _TOLD and not _caution_over(transition):
+            if transition.reason in _TOLD and not _caution_over(transition, before):
                 facts = self.situations.get(transition.alert)
                 about = alert_in_words(transition.alert, self.traffic.name)
                 conclusions.append(notice(transition, facts, self.local, self.outlook, about))
@@ -382,13 +378,20 @@ class Pipeline:
 
     def feed_states(self, now: datetime) -> tuple[FeedState, ...]:
         """Every input of the stay as it is at `now`."""
-        late_s = self.settings.alerts.timing.target_lost
-        return tuple(self._feed(feed.name, now).state(feed, now, late_s) for feed in self.settings.stay.feeds)
+        states = []
+        for setting in self.settings.stay.feeds:
+            feed = self._feed(setting.name, now)
+            age_s = None if feed.heard_at is None else (now - feed.heard_at).total_seconds()
+            waited_s = (now - feed.since).total_seconds()
+            stale_s, detail = setting.stale_after, feed.detail
+            states.append(FeedState(setting.name, setting.carries, feed.up, detail, age_s, stale_s, waited_s))
+        return tuple(states)
 
 
-def _caution_over(transition: Transition) -> bool:
-    """Cautions vanish without a word."""
-    return transition.reason is Reason.RECTIFIED and transition.priority is Priority.CAUTION
+def _caution_over(transition: Transition, before: Mapping[str, alarms.Alert]) -> bool:
+    """What was never more than a caution vanishes without a word. Who was told of more is told of its end, though
+    it fell step by step."""
+    return transition.reason is Reason.RECTIFIED and before[transition.alert].highest is Priority.CAUTION
 
 
 def _grid_after(at: datetime) -> datetime:

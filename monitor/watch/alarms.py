@@ -15,6 +15,7 @@ from typing import Final
 from monitor.records.events import AlertState, Priority, Reason, Transition
 from monitor.records.situations import Matter, Situation
 from monitor.settings.schema import Timing
+from monitor.watch.calls import higher
 
 SILENCE: Final = timedelta(seconds=30)  # IMO MSC.302(87) 7.3.5
 
@@ -28,6 +29,7 @@ class Alert:
     key: str
     state: AlertState = AlertState.NORMAL
     priority: Priority = Priority.NONE
+    highest: Priority = Priority.NONE  # told since it was raised
     unknown: bool = False
     since: datetime | None = None  # of the present state
     higher_since: datetime | None = None  # the facts have called for more since
@@ -113,6 +115,7 @@ def step_one(alert: Alert, fact: Situation, timing: Timing, now: datetime) -> tu
             reason,
             AlertState.ACKNOWLEDGED if caution else AlertState.UNACKNOWLEDGED,
             priority=fact.level,
+            highest=fact.level if standing is Priority.NONE else higher(alert.highest, fact.level),
             unknown=fact.unknown,
             higher_since=None,
             sounded_at=now,
@@ -128,7 +131,8 @@ def step_one(alert: Alert, fact: Situation, timing: Timing, now: datetime) -> tu
             change(Reason.RECTIFIED, AlertState.RECTIFIED, lower_since=None, silent_until=None)
 
     if alert.state is AlertState.SILENCED and alert.silent_until is not None and now >= alert.silent_until:
-        change(Reason.SILENCE_OVER, AlertState.UNACKNOWLEDGED, silent_until=None, sounded_at=now)
+        # It sounds again; who hushes it without answering puts off neither its repetition nor the next person.
+        change(Reason.SILENCE_OVER, AlertState.UNACKNOWLEDGED, silent_until=None)
     elif alert.state is AlertState.UNACKNOWLEDGED and not changes and alert.lower_since is None:
         # Nagging stops when the facts no longer call for it, even before the alert falls.
         alarm = alert.priority is Priority.ALARM
@@ -148,13 +152,14 @@ def told(alerts: Alerts, change: Transition) -> dict[str, Alert]:
     if change.after is AlertState.NORMAL:
         return after
     fresh = reason in (Reason.RAISED, Reason.LEVEL_UP, Reason.TIME_TO_ACT)
-    sounds = fresh or reason in (Reason.REPEATED, Reason.ESCALATED, Reason.SILENCE_OVER)
+    sounds = fresh or reason in (Reason.REPEATED, Reason.ESCALATED)
     silenced = change.after is AlertState.SILENCED
     until = change.at + SILENCE if reason is Reason.SILENCED else before.silent_until
     after[key] = Alert(
         key,
         change.after,
         change.priority,
+        change.priority if reason is Reason.RAISED else higher(before.highest, change.priority),
         change.unknown,
         change.at,
         sounded_at=change.at if sounds else before.sounded_at,

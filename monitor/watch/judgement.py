@@ -47,7 +47,7 @@ class FeedState:
     detail: str
     age_s: float | None
     stale_after_s: float
-    waited_s: float  # since the watch began or the feed was last told to be up
+    waited_s: float  # since the watch began: that it is up again tells nothing until something usable comes
 
     @property
     def dark(self) -> bool:
