@@ -75,6 +75,7 @@ class Watch:
         self.now = T0
         self.notices: list[Notice] = []
         self.silent: set[str] = set()
+        self.late_s: dict[str, float] = {}  # by receiver: how old its reports are by their stamps
         self.take(Started("test"))
 
     def take(self, record: object) -> None:
@@ -93,7 +94,10 @@ class Watch:
             for n, name in enumerate(("ais", "ais 2")):
                 if name not in self.silent and second % 10 == n:
                     far = {"mmsi": 200911001, "lat": -45.2, "lon": -30.2, "second": self.now.second}
-                    self.take(RawReading(name, vdm({**POSITION, **far})[0]))
+                    sentence = vdm({**POSITION, **far})[0]
+                    if name in self.late_s:  # epoch behind the checksum, as logs of networks have it
+                        sentence += f",{self.now.timestamp() - self.late_s[name]:.0f}"
+                    self.take(RawReading(name, sentence))
             self.take(Beat())
 
     def of(self, alert: str) -> list[tuple[Priority, Reason]]:
@@ -122,6 +126,19 @@ def test_one_receiver_of_two_is_a_caution_both_are_a_warning(watch: Watch) -> No
     watch.run(300)
     for alert in ("feed:ais", "feed:ais 2"):
         assert [reason for _, reason in watch.of(alert)].count(Reason.RECTIFIED) == 1
+
+
+def test_ships_that_all_come_late_are_not_heard(watch: Watch) -> None:
+    """A clock an hour slow on the way hides every ship: receivers that go on speaking look like a quiet river."""
+    watch.late_s = {"ais": 3600.0, "ais 2": 3600.0}
+    watch.run(400)
+    assert watch.pipeline.traffic.targets(watch.now) == ()
+    assert watch.of("feed:ais 2") == [(Priority.WARNING, Reason.RAISED)]
+    assert watch.notices[-1].do.startswith("PASSING SHIPS ARE NOT WATCHED")
+    assert "clock" in watch.notices[-1].why
+    watch.late_s = {"ais": 3600.0}
+    watch.run(20)
+    assert watch.pipeline.dark == ("ais",)
 
 
 def test_an_end_reached_step_by_step_is_told_to_whom_was_warned(watch: Watch) -> None:

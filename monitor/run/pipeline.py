@@ -192,7 +192,10 @@ class Pipeline:
         match observation:
             case ShipFix() | ShipParticulars():
                 refused = self.traffic.take(observation)
-                self._feed(source, at).heard_at = at
+                if type(observation) is ShipFix:
+                    self._feed(source, at).ship(at, observation.observed_at)
+                else:
+                    self._feed(source, at).heard_at = at
                 if refused is not None:
                     self._refused.setdefault(source, Counter())[refused.reason.value] += 1
                 return
@@ -201,7 +204,7 @@ class Pipeline:
             case WindReading():
                 self.weather.take_wind(observation)
             case HeadingReading():
-                self.weather.take_heading(observation)
+                self.weather.take_heading(observation, self.stay.moored)
             case WindForecast():
                 self.weather.take_forecast(observation)
             case AirReading():
@@ -378,14 +381,8 @@ class Pipeline:
 
     def feed_states(self, now: datetime) -> tuple[FeedState, ...]:
         """Every input of the stay as it is at `now`."""
-        states = []
-        for setting in self.settings.stay.feeds:
-            feed = self._feed(setting.name, now)
-            age_s = None if feed.heard_at is None else (now - feed.heard_at).total_seconds()
-            waited_s = (now - feed.since).total_seconds()
-            stale_s, detail = setting.stale_after, feed.detail
-            states.append(FeedState(setting.name, setting.carries, feed.up, detail, age_s, stale_s, waited_s))
-        return tuple(states)
+        late_s = self.settings.alerts.timing.target_lost
+        return tuple(self._feed(feed.name, now).state(feed, now, late_s) for feed in self.settings.stay.feeds)
 
 
 def _caution_over(transition: Transition, before: Mapping[str, alarms.Alert]) -> bool:
