@@ -24,7 +24,7 @@ from monitor.intake.simulated.script import FAST
 from monitor.records.events import Notice, Priority, Started, Stopped
 from monitor.run.journal import JournalReader
 from monitor.run.recording import open_recording, write_recording
-from monitor.run.whatif import Passer, beam_wind_from_deg, what_if
+from monitor.run.whatif import Passer, what_if, wind_from_deg
 from monitor.settings.load import load_stay
 from tests.conftest import ROOT
 from tests.watching import STAY, free_port, replayed, settings_folder, stretch, transitions
@@ -97,13 +97,13 @@ def test_off_berth_wind_loads_the_breasts(run: Run, config: Path) -> None:
     merchant types); and the lines square to her side carry it."""
     settings = load_stay(config, STAY)
     at = settings.stay.tended_at
-    answer = what_if(settings, at, m_s(25.0), beam_wind_from_deg(settings, True), None)
+    answer = what_if(settings, at, m_s(25.0), wind_from_deg(settings, "off-berth"), None)
     drag_n = 0.5 * 1.225 * m_s(25.0) ** 2 * settings.ship.windage.lateral_area
     assert 0.6 < answer.wind_load.sway_n / drag_n < 1.1
     assert abs(answer.wind_load.surge_n) < 0.05 * answer.wind_load.sway_n
     breasts = {line.line for line in answer.lines[:4]}
     assert breasts == {"forward breast 1", "forward breast 2", "aft breast 1", "aft breast 2"}
-    on = what_if(settings, at, m_s(25.0), beam_wind_from_deg(settings, False), None)
+    on = what_if(settings, at, m_s(25.0), wind_from_deg(settings, "on-berth"), None)
     assert on.wind_load.sway_n < -0.6 * drag_n
     assert on.lines[0].tension_n.mid <= answer.lines[0].tension_n.mid  # the fenders take it
 
@@ -118,7 +118,7 @@ def test_a_large_ship_passes(run: Run, config: Path) -> None:
     """300 m, 90 m off, 8 kn through the water, 25 kn of wind on the beam. By the laws of the flow: force with the
     square of speed, less with distance, her heading turns surge round; and surge is carried by the springs."""
     settings = load_stay(config, STAY)
-    at, from_deg = settings.stay.tended_at, beam_wind_from_deg(settings, True)
+    at, from_deg = settings.stay.tended_at, wind_from_deg(settings, "off-berth")
 
     def passed(distance_m: float = 90.0, speed_kn: float = 8.0, opposite: bool = False) -> float:
         passer = Passer(300.0, None, None, distance_m, m_s(speed_kn), True, opposite)

@@ -65,6 +65,14 @@ def parse_quantity(text: object, unit: str) -> float:
     return number
 
 
+def typed_quantity(text: str, unit: str) -> float:
+    """As `parse_quantity`, for what was typed without a key beside it: the text of its UnitError names it."""
+    try:
+        return parse_quantity(text, unit)
+    except UnitError as error:
+        raise UnitError(f"'{text}': {error}") from None
+
+
 @cache
 def _base(unit: str) -> str:
     """The base units of a unit. Unlike its dimension, they tell an angle from a plain share."""

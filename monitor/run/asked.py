@@ -10,18 +10,14 @@ from monitor.outlet.console.desk import Reply
 from monitor.outlet.tables import forces_in_words, speed_in_words
 from monitor.outlet.tending_words import lost_in_words, pass_odds_in_words, untended_in_words
 from monitor.outlet.wording import Local
-from monitor.run.whatif import Passer, beam_wind_from_deg, what_if
+from monitor.run.whatif import Passer, what_if, wind_from_deg
 from monitor.settings.schema import Settings
 
 
 def ask(settings: Settings, at: datetime, fields: Mapping[str, str]) -> Reply:
     """The answer at the tide and stream of `at`. Raises ValueError (UnitError among them) with the reason."""
     wind_m_s = parse_quantity(fields.get("wind") or "0 kn", "m/s")
-    direction = fields.get("direction") or "off-berth"
-    if direction in ("off-berth", "on-berth"):
-        from_deg = beam_wind_from_deg(settings, direction == "off-berth")
-    else:
-        from_deg = parse_quantity(direction, "deg") % 360.0
+    from_deg = wind_from_deg(settings, fields.get("direction") or "off-berth")
     answer = what_if(settings, at, wind_m_s, from_deg, _passer(fields))
     local = Local(settings.stay.local_time_ahead_of_utc)
     told = [f"At {local.clock(at)}, wind {fields.get('wind') or '0 kn'} from {from_deg:03.0f}°"]

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from rich.console import Console
 
-from monitor.base.units import UnitError, parse_quantity
+from monitor.base.units import typed_quantity
 from monitor.outlet import tables
 from monitor.outlet.pictures import draw_passing
 from monitor.outlet.tending_words import lost_in_words, pass_odds_in_words, untended_in_words
@@ -41,29 +41,26 @@ def _what_if(args: argparse.Namespace, console: Console) -> int:
     settings = load_stay(args.config, args.stay)
     local = Local(settings.stay.local_time_ahead_of_utc)
     at = args.at or settings.stay.tended_at
-    if args.direction in ("off-berth", "on-berth"):
-        direction_deg = whatif.beam_wind_from_deg(settings, args.direction == "off-berth")
-    else:
-        direction_deg = _quantity(args.direction, "deg")
+    direction_deg = whatif.wind_from_deg(settings, args.direction)
 
     def given(text: str | None, unit: str) -> float | None:
-        return None if text is None else _quantity(text, unit)
+        return None if text is None else typed_quantity(text, unit)
 
     passer = None
     if any((args.length, args.distance, args.speed)):
         if not all((args.length, args.distance, args.speed)):
             raise ValueError("a passing ship needs --length, --distance and --speed")
         passer = whatif.Passer(
-            _quantity(args.length, "m"),
+            typed_quantity(args.length, "m"),
             given(args.beam, "m"),
             given(args.draught, "m"),
-            _quantity(args.distance, "m"),
-            _quantity(args.speed, "m/s"),
+            typed_quantity(args.distance, "m"),
+            typed_quantity(args.speed, "m/s"),
             not args.over_ground,
             args.opposite,
             channel=whatif.channel_of(given(args.channel_section, "m^2"), given(args.channel_width, "m")),
         )
-    answer = whatif.what_if(settings, at, _quantity(args.wind, "m/s"), direction_deg, passer)
+    answer = whatif.what_if(settings, at, typed_quantity(args.wind, "m/s"), direction_deg, passer)
     console.print(f"What if, at {local.clock(at)}: wind {args.wind} from {direction_deg:03.0f}°", markup=False)
     parts = (("wind", answer.wind_load), ("stream", answer.stream_load), ("passing, peaks", answer.passing_peak))
     for name, load in parts:
@@ -99,10 +96,3 @@ def _what_if(args: argparse.Namespace, console: Console) -> int:
         console.print(f"Drawn: {args.picture}", markup=False)
     console.print(SMALL_PRINT)
     return 0
-
-
-def _quantity(text: str, unit: str) -> float:
-    try:
-        return parse_quantity(text, unit)
-    except UnitError as error:
-        raise ValueError(f"'{text}': {error}") from None

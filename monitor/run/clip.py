@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from heapq import merge
+from itertools import chain
 from pathlib import Path
 from typing import Final
 
@@ -56,17 +57,12 @@ def clip(recording: Recording, at: datetime, folder: Path, minutes: float = MINU
         raise RecordingError(f"{recording.path.name} holds no event of {what}")
     written = write_recording(
         folder,
-        _chained(first, entries),
+        chain((first,), entries),
         name=f"Clip of {about.name if about else recording.path.stem}",
         invented=about.invented if about else False,
         holds=f"{what}. {about.holds if about else ''}".strip(),
     )
     return Clip(written, lock(folder))
-
-
-def _chained(first: Entry, rest: Iterator[Entry]) -> Iterator[Entry]:
-    yield first
-    yield from rest
 
 
 def _stretch(recording: Recording, begins_us: int, ends_us: int) -> Iterator[Entry]:

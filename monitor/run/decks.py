@@ -10,7 +10,7 @@ from typing import Final
 
 from rich.console import Console
 
-from monitor.base.units import UnitError, parse_quantity
+from monitor.base.units import typed_quantity
 from monitor.outlet import drill_sheet, hauling_page
 from monitor.outlet.deck_drawing import DeckSheet, Tension, draw_deck
 from monitor.outlet.wording import SMALL_PRINT
@@ -75,10 +75,7 @@ def _file_name(words: str) -> str:
 
 
 def _share(text: str) -> float:
-    try:
-        share = parse_quantity(text, "dimensionless")
-    except UnitError as error:
-        raise ValueError(f"'{text}': {error}") from None
+    share = typed_quantity(text, "dimensionless")
     if not 0.0 < share <= 1.0:
         raise ValueError(f"'{text}': a share of the breaking force lies above 0 % and up to 100 %")
     return share
@@ -125,19 +122,9 @@ def _tensions(args: argparse.Namespace, settings: Settings, leds: dict[str, Led]
     """Newtons by line, and in words where they come from."""
     if args.wind is None:
         share = _share(args.share)
-        return {
-            line: share * led.strength_n for line, led in leds.items()
-        }, f"given as {args.share} of breaking force"
-    beam = args.direction in ("off-berth", "on-berth")
-    try:
-        wind_m_s = parse_quantity(args.wind, "m/s")
-        direction_deg = (
-            whatif.beam_wind_from_deg(settings, args.direction == "off-berth")
-            if beam
-            else parse_quantity(args.direction, "deg")
-        )
-    except UnitError as error:
-        raise ValueError(str(error)) from None
+        tensions_n = {line: share * led.strength_n for line, led in leds.items()}
+        return tensions_n, f"given as {args.share} of breaking force"
+    wind_m_s, direction_deg = typed_quantity(args.wind, "m/s"), whatif.wind_from_deg(settings, args.direction)
     answer = whatif.what_if(settings, args.at or settings.stay.tended_at, wind_m_s, direction_deg, None)
     basis = f"worked out for a wind of {args.wind} from {direction_deg:03.0f}°"
     return {load.line: load.tension_n.high for load in answer.lines}, basis

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from difflib import get_close_matches
 from typing import Final
 
-from monitor.base.units import UnitError, parse_quantity
+from monitor.base.units import UnitError, typed_quantity
 from monitor.outlet.naming import alert_in_words
 from monitor.records.events import Action, OperatorAction
 from monitor.watch import stay
@@ -29,8 +29,6 @@ note TEXT                     anything for the log
 help                          this page"""
 
 _QUANTITY: Final = r"([0-9.]+\s*[A-Za-z%^/0-9]+?)"
-
-
 _ANY_STAY: Final = stay.StayState("all fast", 1.0, 1.0)  # to try an entry on
 _ANY_TIME: Final = datetime(1970, 1, 1, tzinfo=UTC)
 _FASTEST_M_S: Final = 77.2  # 150 kn: more is a slip of the finger
@@ -98,20 +96,7 @@ def _read(text: str, lines: Collection[str], alerts: Mapping[str, str], who: str
             )
         case "note":
             return OperatorAction(who, Action.NOTE, rest)
-    words = (
-        "ack",
-        "hush",
-        "phase",
-        "people",
-        "wind",
-        "draught",
-        "alongside",
-        "cast",
-        "tow",
-        "line",
-        "note",
-        "help",
-    )
+    words = tuple(dict.fromkeys(line.split()[0] for line in HELP.splitlines()))
     raise EntryFault(f"'{verb}' is not known{_nearest(verb, words)}; allowed: {', '.join(words)}")
 
 
@@ -143,9 +128,9 @@ def _quantities(text: str, pattern: str, unit: str, example: str) -> list[float]
 
 def _quantity(text: str, unit: str) -> float:
     try:
-        return parse_quantity(text, unit)
+        return typed_quantity(text, unit)
     except UnitError as error:
-        raise EntryFault(f"'{text}': {error}") from None
+        raise EntryFault(str(error)) from None
 
 
 def _mmsi(text: str) -> float:

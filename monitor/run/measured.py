@@ -11,7 +11,7 @@ from pathlib import Path
 from statistics import median
 from typing import Final
 
-from monitor.base.units import UnitError, parse_quantity
+from monitor.base.units import UnitError, typed_quantity
 from monitor.records.compared import LoadKind
 from monitor.records.estimates import LoadEstimate
 from monitor.records.review import Passed
@@ -21,9 +21,7 @@ from monitor.watch.reviewed.passes import FELT_FOR
 
 COLUMNS: Final = ("time", "line", "tension")
 CLOSE: Final = timedelta(seconds=10)  # readings this close to an estimate: their median
-FELT: Final = (
-    0.1  # of the tension: what a passing ship must add or take for the line to count as loaded by her (ours)
-)
+FELT: Final = 0.1  # of the tension: what a passing ship must add or take to be what loads the line (ours)
 NEAREST: Final = timedelta(seconds=60)  # else the nearest reading within this
 
 Tensions = dict[str, list[tuple[datetime, float]]]
@@ -73,9 +71,9 @@ def _time(text: str, where: str) -> datetime:
 
 def _force(text: str, where: str) -> float:
     try:
-        tension_n = parse_quantity(text, "N")
+        tension_n = typed_quantity(text, "N")
     except UnitError as fault:
-        raise ValueError(f"{where}: '{text}': {fault}") from None
+        raise ValueError(f"{where}: {fault}") from None
     if tension_n < 0.0:
         raise ValueError(f"{where}: '{text}': a line does not push; is the sensor's zero right?")
     return tension_n

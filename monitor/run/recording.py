@@ -34,9 +34,7 @@ from monitor.run import chain
 from monitor.run.journal import Entry, Journal, JournalDamaged, JournalReader, from_us, to_us
 
 ABOUT: Final = "about.toml"
-MID_WATCH: Final = (
-    " (a stretch of a running watch)"  # in the version of a start that `export` put before a stretch
-)
+MID_WATCH: Final = " (a stretch of a running watch)"  # in the version of a start that was put before one
 _DIRECTIONS: Final[tuple[Direction, Direction]] = ("in", "out")
 _UNREADABLE: Final = (EOFError, OSError, zlib.error, ValueError, TypeError, JournalDamaged)
 
@@ -71,9 +69,7 @@ class About:
     holds: str  # what there is to see in it
     begins: datetime
     ends: datetime
-    mid_watch: (
-        bool  # begins while a watch ran: what that watch knew is missing, so the first conclusions may differ
-    )
+    mid_watch: bool  # begins while a watch ran, what that one knew is missing: first conclusions may differ
     inputs: int
     outputs: int
     program: str  # version of the program that wrote the folder

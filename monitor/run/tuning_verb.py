@@ -13,7 +13,7 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 
 from monitor.base.clock import AnchoredClock
-from monitor.base.units import UnitError, parse_quantity
+from monitor.base.units import typed_quantity
 from monitor.outlet import tuned
 from monitor.records.tuned import AS_IS, Recipe, Verdict
 from monitor.run import adopting, fleet, kept, tuning
@@ -207,10 +207,7 @@ def _rows(
 
 
 def _quantity(text: str | None, unit: str) -> float | None:
-    try:
-        return None if text is None else parse_quantity(text, unit)
-    except UnitError as error:
-        raise ValueError(f"'{text}': {error}") from None
+    return None if text is None else typed_quantity(text, unit)
 
 
 def _each_of(

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from monitor.base.frames import wrap360
+from monitor.base.units import typed_quantity
 from monitor.outlet.pictures import Outline, PassingPicture
 from monitor.physics.hulls import Hull, hull_from_ais
 from monitor.physics.wake import Channel, Drawdown, ShipWaves, drawdown
@@ -151,10 +152,7 @@ def _odds(
     """The pass in time and with odds, about the numbers typed in; nothing where there is no load to speak of."""
     if curves.found is None:
         return None, None
-    nothing = None
-    wind = WindEstimate(
-        at, wind_30s_m_s, from_direction_deg, nothing, nothing, nothing, "typed", 0.0, Validity.GOOD
-    )
+    wind = WindEstimate(at, wind_30s_m_s, from_direction_deg, None, None, None, "typed", 0.0, Validity.GOOD)
     passed = (holding.moored, holding.moored.hull(state), encounter, water)
     found = replace(curves.found, sizes=by_size(*passed))
     outcome = passing_event(Case(holding, state, wind, water, None, at), encounter, found)
@@ -230,7 +228,9 @@ def channel_of(area_m2: float | None, width_m: float | None) -> Channel | None:
     return Channel(area_m2, width_m)
 
 
-def beam_wind_from_deg(settings: Settings, off_berth: bool) -> float:
-    """Where a wind square on the beam comes from: over the quay (blowing her off) or over the water."""
-    over_water = settings.berth.along + 90.0
-    return wrap360(over_water + (180.0 if off_berth else 0.0))
+def wind_from_deg(settings: Settings, typed: str) -> float:
+    """Where a wind comes from, degrees true: as typed, or square on the beam, "off-berth" (over the quay, blowing
+    her off) or "on-berth" (over the water). Raises UnitError."""
+    over_water_deg = wrap360(settings.berth.along + 90.0)
+    beam_deg = {"on-berth": over_water_deg, "off-berth": wrap360(over_water_deg + 180.0)}
+    return beam_deg[typed] if typed in beam_deg else wrap360(typed_quantity(typed, "deg"))
