@@ -6,13 +6,13 @@ The rules are ours (judgement); each test states the fact of the trade that it s
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
-import numpy as np
 import pytest
 
 from monitor.records.estimates import Validity
-from monitor.records.observations import WindForecast, WindKind, WindReading
+from monitor.records.observations import HeadingReading, WindForecast, WindKind, WindReading
 from monitor.watch.agreement import STILL_S, stands_still
 from monitor.watch.weather import Weather
 
@@ -139,12 +139,23 @@ def test_a_gust_is_made_from_the_short_history() -> None:
 
 
 def test_standing_still_needs_time_and_readings() -> None:
-    t_s = np.arange(-STILL_S, 1.0, 1.0)
-    same = np.full(t_s.shape, 5.0)
-    assert stands_still(t_s, same, same)
-    assert not stands_still(t_s[1:], same[1:], same[1:])  # too short
-    assert not stands_still(t_s[::30], same[::30], same[::30])  # too few: a slow feed may repeat itself
-    assert not stands_still(t_s, 0.0 * same, same)  # a calm
-    moved = same.copy()
-    moved[-10] += 0.1
-    assert not stands_still(t_s, moved, same)
+    same = [(float(second), (5.0, None, 240.0)) for second in range(int(STILL_S) + 1)]
+    assert stands_still(same)
+    assert not stands_still(same[1:])  # too short
+    assert not stands_still(same[::30])  # too few: a slow feed may repeat itself
+    assert not stands_still([(at_s, (0.0, None, 240.0)) for at_s, _ in same])  # a calm
+    assert not stands_still([*same[:-10], (same[-10][0], (5.1, None, 240.0)), *same[-9:]])
+
+
+def test_a_frozen_anemometer_is_seen_through_a_yawing_gyro_and_two_forms() -> None:
+    """A logger that repeats its last MWV and its last MWD while the heading goes on living: turned to true, no two
+    of the winds are the same."""
+    w = weather()
+    for second in range(700):
+        now = at(second)
+        w.take_heading(HeadingReading(90.0 + 0.4 * math.sin(second / 5.0), now, "mast"))
+        measured = WindReading(now, now, "mast", WindKind.MEASURED, 4.0)
+        w.take_wind(replace(measured, off_bow_deg=150.0))
+        w.take_wind(replace(measured, mean_m_s=4.1, from_direction_deg=241.0))
+    blow(w, "bow", 14.0, 250.0, range(700))
+    assert w.estimate(at(700)).source == "bow"

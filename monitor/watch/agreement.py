@@ -11,9 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-
-from monitor.base.frames import Floats, wrap180
+from monitor.base.frames import wrap180
 from monitor.base.units import knots
 
 STILL_S: Final = 240.0  # the same figures for so long: it stands still
@@ -25,6 +23,9 @@ APART_DEG: Final = 45.0
 _DOUBTS: Final = ("has shown the same figures", "shows no wind at all", "one of them is wrong")
 DIRECTION_FROM_M_S: Final = 5.0  # below it, directions differ round every deckhouse
 OFF_BERTH_DEG: Final = 30.0  # no ship made fast swings further out, not even on a spring
+
+
+Sent = tuple[float, float | None, float | None]  # as the source sent it: m/s, degrees off the bow, degrees from
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,14 +42,18 @@ def doubt(reasons: Sequence[str]) -> str:
     return next((reason for reason in reasons if any(mark in reason for mark in _DOUBTS)), "")
 
 
-def stands_still(t_s: Floats, speed_m_s: Floats, from_deg: Floats) -> bool:
-    """Whether readings (n,) at times (n,) that rise have not changed for STILL_S. A calm of zero does not
+def stands_still(readings: Sequence[tuple[float, Sent]]) -> bool:
+    """Whether readings, each with its time in s, rising, have not changed for STILL_S. A calm of zero does not
     count.
+
+    Compared is what was sent: turned by a gyro that yaws, one figure off the bow is never the same wind twice. A
+    source that sends both forms repeats each by itself.
     """
-    late = t_s >= t_s[-1] - STILL_S
-    if np.count_nonzero(late) < STILL_READINGS or t_s[-1] - t_s[0] < STILL_S or speed_m_s[-1] <= 0.0:
+    end_s = readings[-1][0]
+    late = [sent for at_s, sent in readings if at_s >= end_s - STILL_S]
+    if len(late) < STILL_READINGS or end_s - readings[0][0] < STILL_S or late[-1][0] <= 0.0:
         return False
-    return bool(np.ptp(speed_m_s[late]) == 0.0 and np.ptp(from_deg[late]) == 0.0)
+    return len(set(late)) == len({off_bow_deg is None for _, off_bow_deg, _ in late})
 
 
 def askew(heading_deg: float, berth_heading_deg: float) -> str:

@@ -23,7 +23,7 @@ from monitor.physics.hulls import NORMAL_95
 from monitor.records.estimates import Band, Validity, WindEstimate
 from monitor.records.observations import HeadingReading, WindForecast, WindKind, WindReading
 from monitor.settings.schema import Exposure
-from monitor.watch.agreement import CALM_BUT_M_S, STILL_READINGS, STILL_S, Shown, askew, disagreement, stands_still
+from monitor.watch.agreement import CALM_BUT_M_S, STILL_S, Sent, Shown, askew, disagreement, stands_still
 from monitor.watch.gustiness import WINDOW_S, Gustiness
 
 ENTERED_FRESH_S: Final = 3600.0  # a wind read off the panel counts for an hour (ours)
@@ -55,6 +55,7 @@ class _Sample:
     gust_10m_m_s: float | None
     averaging_s: float | None
     kind: WindKind
+    sent: Sent
 
     def moved(self, by: timedelta) -> _Sample:
         """The same at another time."""
@@ -115,6 +116,7 @@ class Weather:
             None if gust_m_s is None else speed_at_10m(gust_m_s, height_m, GUST_S),
             reading.averaging_s,
             reading.kind,
+            (speed_m_s, reading.off_bow_deg, reading.from_direction_deg),
         )
         while samples and samples[-1].at > sample.at:  # the source's clock was set back
             samples.pop()
@@ -198,10 +200,8 @@ class Weather:
             age_s = self.age_s(source, now)
             return "never heard" if age_s is None else f"{age_s:.0f} s old"
         samples = self._lately(source, now)
-        if samples[-1].averaging_s is None and len(samples) >= STILL_READINGS:
-            t_s, speed_m_s, from_rad = _columns(samples, samples[-1].at_s)
-            if stands_still(t_s, speed_m_s, from_rad):
-                return f"has shown the same figures for {STILL_S / 60:.0f} min"
+        if samples[-1].averaging_s is None and stands_still([(s.at_s, s.sent) for s in samples]):
+            return f"has shown the same figures for {STILL_S / 60:.0f} min"
         other = self._other(source, now)
         if other is not None and other.mean_m_s > CALM_BUT_M_S and all(s.speed_10m_m_s == 0.0 for s in samples):
             return f"shows no wind at all, {other.source} {knots(other.mean_m_s):.0f} kn"
