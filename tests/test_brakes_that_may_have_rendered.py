@@ -186,7 +186,7 @@ def _situation(state: StayState) -> Situation | None:
     settings = _estimator().moored.settings
     nothing = unknown_load(NOW, _wind(9.0), _estimator().moored.water(NOW), ())
     judge = Judge(settings.alerts, settings.berth.limits)
-    found = judge.situations(nothing, None, (), state, {}, frozenset(), NOW)
+    found = judge.situations(nothing, None, (), state, {}, frozenset(), frozenset(), NOW)
     return next((each for each in found if each.key == "brakes"), None)
 
 

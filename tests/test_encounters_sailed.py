@@ -262,6 +262,18 @@ def test_the_longer_she_is_silent_the_wider_the_bands():
     assert old.separation_m.high - old.separation_m.low > fresh.separation_m.high - fresh.separation_m.low
 
 
+def test_silence_never_makes_her_time_surer():
+    """Nothing is heard of her from 3 min before she is due; speeds change by a fifth in 5 min (see `futures`)."""
+    ship = Ship(ONE, -2000, 120, 10, 0, [(210, 0, 0)])
+    where, due_s = scene(straight_fairway()), 2000 / (10 * KNOT)
+    widths_s = []
+    for second in (215, 300, int(due_s) - 5):
+        told = seen([ship], second, where)[ONE]
+        widths_s.append((told.latest_at - told.earliest_at).total_seconds())
+    assert widths_s[-1] > 0.1 * (due_s - 210)
+    assert min(widths_s) > 0.9 * widths_s[0]
+
+
 def test_ais_has_twice_six_minutes_to_tell_a_size():
     """Static data every 6 min (ITU-R M.1371); a message may be lost."""
     ship = Ship(ONE, -4500, 150, 6, 0, [(1000, 0, 0)])

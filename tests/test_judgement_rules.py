@@ -106,7 +106,7 @@ def outlook(
 
 def judged(judge: Judge, **facts: Any) -> dict[str, Situation]:
     asked: dict[str, Any] = {"estimate": estimate(), "outlook": None, "feeds": (), "stay": MOORED}
-    asked |= {"before": {}, "lost": frozenset(), "now": NOW} | facts
+    asked |= {"before": {}, "lost": frozenset(), "silent": frozenset(), "now": NOW} | facts
     return {situation.key: situation for situation in judge.situations(**asked)}
 
 
@@ -277,6 +277,21 @@ def test_a_lost_ship_keeps_her_alert_as_unknown_until_she_is_past(judge: Judge) 
     assert seen.key not in judged(judge, outlook=empty, before=before, lost=lost, now=past)
     # One who is heard and no longer expected is no longer told.
     assert seen.key not in judged(judge, outlook=empty, before=before, now=NOW)
+
+
+def test_who_is_past_by_reckoning_alone_keeps_her_alert(judge: Judge) -> None:
+    """Unheard since before she was due abreast, she may have slowed down, as we asked of her."""
+    due = encounter(20)
+    empty, silent = Outlook(NOW, (), (), Validity.GOOD), frozenset({MMSI})
+    for fix_age_s, heard_abreast in ((70.0, False), (4.0, True)):
+        age = timedelta(seconds=fix_age_s)
+        met = replace(due, at=NOW + timedelta(seconds=60), fix_age_s=fix_age_s)
+        assert (met.at - age >= due.overlap_from) is heard_abreast
+        seen = passing(judge, outlook=outlook(met, HEAVY), now=met.at)
+        later = judged(
+            judge, outlook=empty, before={seen.key: seen}, silent=silent, now=NOW + timedelta(seconds=150)
+        )
+        assert (seen.key not in later) if heard_abreast else later[seen.key].unknown
 
 
 def test_a_craft_made_fast_to_us_does_not_pass(judge: Judge) -> None:

@@ -618,7 +618,7 @@ def _judged(chance: float, passes: float, with_odds: bool = True, utilisation: f
     passing = PassingOutlook(encounter, heavier, NOTHING, Validity.DEGRADED, odds=odds)
     outlook = Outlook(NOW, (passing,), (), Validity.GOOD)
     judge = Judge(alerts, settings.berth.limits)
-    found = judge.situations(estimate, outlook, (), state, {}, frozenset(), NOW)
+    found = judge.situations(estimate, outlook, (), state, {}, frozenset(), frozenset(), NOW)
     return next(each.level for each in found if each.key.startswith("passing"))
 
 

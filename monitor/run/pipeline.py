@@ -281,6 +281,8 @@ class Pipeline:
     def counts(self) -> dict[str, Counter[str]]:
         """By feed: how many lines were accepted or refused and why; then what the traffic table refused."""
         counts = {source: Counter(by_reason) for source, by_reason in self.intake.counts.items()}
+        for source, lines in self.intake.waiting.items():
+            counts.setdefault(source, Counter())["part of a message, the rest awaited"] = lines
         for source, by_reason in self._refused.items():
             counts.setdefault(source, Counter()).update({f"traffic: {why}": n for why, n in by_reason.items()})
         return counts
@@ -325,6 +327,7 @@ class Pipeline:
             self.stay,
             self.situations,
             self.traffic.lost(now),
+            self.traffic.silent(now),
             now,
         )
         left_out = self.traffic.left_out

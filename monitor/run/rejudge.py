@@ -41,6 +41,7 @@ class Rejudged:
             pipeline.stay,
             self._before,
             pipeline.traffic.lost(now),
+            pipeline.traffic.silent(now),
             now,
         )
         self._before = {situation.key: situation for situation in situations}

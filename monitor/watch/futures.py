@@ -153,7 +153,7 @@ def _of_ship(
         speed_m_s,
         target.fix_age_s,
         target.position_sd_m,
-        target.along_sd_m,
+        math.hypot(target.position_sd_m, target.along_sd_m),
     )
     futures += _with_turns(target, _with_stops(target, _with_lane(hold, lane, scene)))
     return futures
@@ -220,7 +220,7 @@ def _leave(ship: int, target: Target, sized: SizedHull, at: complex, scene: Scen
         max(LEAVING_M_S, target.sog_m_s or 0.0),
         target.fix_age_s,
         target.position_sd_m,
-        target.along_sd_m,
+        math.hypot(target.position_sd_m, target.along_sd_m),
         lane_sd_m=(farthest_m - nearest_m) / (2.0 * NORMAL_95),
     )
 

@@ -14,7 +14,15 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from monitor.base.units import metres_in_words
-from monitor.records.estimates import LineLoad, LoadEstimate, Outlook, PassingOutlook, Validity, WindEstimate
+from monitor.records.estimates import (
+    Encounter,
+    LineLoad,
+    LoadEstimate,
+    Outlook,
+    PassingOutlook,
+    Validity,
+    WindEstimate,
+)
 from monitor.records.events import Priority
 from monitor.records.situations import BEYOND_TESTS, RISING_FAST, Matter, Situation
 from monitor.settings.schema import Alerts, Levels, Limits
@@ -84,10 +92,12 @@ class Judge:
         stay: StayState,
         before: Mapping[str, Situation],
         lost: frozenset[int],
+        silent: frozenset[int],
         now: datetime,
     ) -> tuple[Situation, ...]:
         """Everything worth an alert now. `before` are the situations of the last tick, `lost` the MMSI of targets
-        that fell silent: an expected pass does not vanish with its target."""
+        that fell silent, `silent` of those unheard for a while: an expected pass does not vanish with its target.
+        """
         found = self._feeds(feeds, estimate.wind)
         if stay.moored:
             found += [*self._lines(stay), *self._brakes(stay)]
@@ -99,7 +109,7 @@ class Judge:
             found += self._untended(facts, outlook, estimate, stay, now)
             found += self._limits(estimate, before)
             sees = any(feed.carries in _SHIPS and feed.age_s is not None and not feed.dark for feed in feeds)
-            found += self._passings(outlook, estimate, stay, before, lost, sees, now)
+            found += self._passings(outlook, estimate, stay, before, lost, silent, sees, now)
             found += [_blind(outlook)] if outlook and outlook.validity is Validity.UNKNOWN else []
             found += self._model(estimate)
         return tuple(found)
@@ -210,6 +220,7 @@ class Judge:
         stay: StayState,
         before: Mapping[str, Situation],
         lost: frozenset[int],
+        silent: frozenset[int],
         sees: bool,
         now: datetime,
     ) -> list[Situation]:
@@ -227,7 +238,9 @@ class Judge:
                     found[key] = earlier
                 continue
             blind = outlook is not None and outlook.validity is Validity.UNKNOWN
-            if (blind or earlier.encounter.mmsi in lost) and not past:
+            mmsi = earlier.encounter.mmsi
+            unheard = mmsi in lost or (mmsi in silent and _only_reckoned(earlier.encounter))
+            if (blind or unheard) and not past:
                 reasons = outlook.reasons if outlook and blind else ("her AIS fell silent",)
                 found[key] = replace(earlier, unknown=True, validity=Validity.UNKNOWN, reasons=reasons)
         return list(found.values())
@@ -317,6 +330,12 @@ class Judge:
                 reasons=estimate.reasons,
             )
         ]
+
+
+def _only_reckoned(encounter: Encounter) -> bool:
+    """Whether she was not heard since she was due abreast: that she is past by now is reckoned, not seen."""
+    due = encounter.overlap_from or encounter.earliest_at
+    return encounter.at - timedelta(seconds=encounter.fix_age_s) < due
 
 
 def _slow(

@@ -12,7 +12,7 @@ from monitor.base.frames import LocalMap, wrap180
 from monitor.base.moved import moved
 from monitor.base.units import m_s
 from monitor.records.observations import Refusal, Refused, ShipFix, ShipParticulars
-from monitor.watch.tracks import Target, Track, target_of
+from monitor.watch.tracks import STALE_S, Target, Track, target_of
 
 MOST_SHIPS: Final = 2500  # above it the farthest are let go
 MOST_PARTICULARS: Final = 20_000
@@ -221,6 +221,12 @@ class Traffic:
             mmsi
             for mmsi, places in self._ships.items()
             if not any(self._live(places, track, now) for track in places)
+        )
+
+    def silent(self, now: datetime) -> frozenset[int]:
+        """MMSI of the ships unheard for STALE_S, lost or not."""
+        return frozenset(
+            mmsi for mmsi, places in self._ships.items() if all(_age_s(t, now) > STALE_S for t in places)
         )
 
     def _live(self, places: list[Track], track: Track, now: datetime) -> bool:
