@@ -13,8 +13,12 @@ from pathlib import Path
 import pytest
 
 from monitor.intake.parser import Intake
+from monitor.records.events import RawReading
 from monitor.records.observations import Observation, Refusal, Refused, ShipFix, WindReading
-from tests.composed import NOW, OWN
+from monitor.run.pipeline import Pipeline
+from monitor.settings.load import load_stay
+from tests.composed import NOW, OWN, STATIC, vdm
+from tests.watching import STAY
 
 LOGS = (
     "australia_2012-01-27.txt.gz",
@@ -50,6 +54,12 @@ def test_every_line_is_counted_once(shared: Path, log: str, carries: str) -> Non
     assert sum(counts.values()) + intake.pending == len(lines)
     refused = Counter(o.reason for o in seen if isinstance(o, Refused))
     assert refused == {reason: lines for reason, lines in counts.items() if isinstance(reason, Refusal)}
+
+
+def test_half_a_message_at_the_end_is_counted_too(config: Path) -> None:
+    pipeline = Pipeline(load_stay(config, STAY))
+    pipeline.handle(NOW, RawReading("ais", vdm(STATIC, seq_id=1)[0]))
+    assert pipeline.counts["ais"].total() == 1
 
 
 def test_australian_faults(shared: Path) -> None:

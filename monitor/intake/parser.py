@@ -39,7 +39,12 @@ class Intake:
     @property
     def pending(self) -> int:
         """Lines not yet counted: parts of AIS messages that wait for the rest."""
-        return self._ships.pending
+        return self.waiting.total()
+
+    @property
+    def waiting(self) -> Counter[str]:
+        """The same by source."""
+        return self._ships.waiting
 
     def parse(self, source: str, text: str, received_at: datetime) -> list[Observation]:
         """What one raw reading says; empty while a message of several parts is incomplete. Never raises."""

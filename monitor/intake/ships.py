@@ -55,7 +55,7 @@ class ShipParser:
     """Sentences in, observations out. Pure but for its memory of the last minute: it never reads a clock.
 
     `counts` holds for each source how many lines were accepted or refused, and why; every line fed is counted
-    once, as soon as it is decided: `pending` lines still wait for the rest of their message.
+    once, as soon as it is decided: those `waiting` still want the rest of their message.
     """
 
     def __init__(self, own_mmsi: int, counts: Counts | None = None) -> None:
@@ -67,9 +67,13 @@ class ShipParser:
         self._swept_at = self._sweep_at = self._parts_swept_at = datetime(1970, 1, 1, tzinfo=UTC)
 
     @property
-    def pending(self) -> int:
-        """Lines fed but not yet counted."""
-        return sum(parts.count for parts in self._parts.values() if not parts.done)
+    def waiting(self) -> Counter[str]:
+        """By source: lines fed but not yet counted."""
+        lines: Counter[str] = Counter()
+        for parts in self._parts.values():
+            if not parts.done:
+                lines[parts.source] += parts.count
+        return lines
 
     def feed(self, sentence: Sentence, source: str, received_at: datetime) -> list[Observation]:
         """The observations of one `!` sentence, and of older ones decided by it."""
