@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import fields
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -74,7 +73,7 @@ def counted(intake: Intake) -> int:
 
 def is_sound(observation: Observation) -> bool:
     """No number that is none, no time without its zone, an answer of a known kind."""
-    values: list[Any] = [getattr(observation, each.name) for each in fields(observation)]
+    values: list[Any] = [getattr(observation, each) for each in type(observation).__annotations__]
     return all(
         value.tzinfo is not None
         if isinstance(value, datetime)
