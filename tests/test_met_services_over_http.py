@@ -159,6 +159,19 @@ def test_coops_predictions_are_no_measurement() -> None:
     assert isinstance(said, Refused) and "predictions" in said.detail
 
 
+@pytest.mark.parametrize(
+    ("carries", "record"),
+    [
+        ("co-ops wind", {"v": "1.320", "s": "0.000", "f": "0,0,0,0", "q": "v"}),  # a level: no calm
+        ("co-ops water level", {"v": "30.1", "f": "0,0,0"}),  # a temperature: no flood
+    ],
+)
+def test_coops_another_product_is_no_measurement(carries: str, record: dict[str, str]) -> None:
+    """Records as those of Naples (noaa_coops project) and Vaca Key (rnoaa) of 2021 and 2014 are."""
+    (said,) = parsed(carries, {"data": [{"t": "2026-03-14 09:18", **record}]})
+    assert isinstance(said, Refused) and said.reason is Refusal.ERROR_REPLY
+
+
 def test_coops_water_level(shared: Path) -> None:
     """Two records of Naples, 1 January 2021, as recorded (noaa_coops project): 1.320 m and 1.279 m."""
     text = (shared / "data" / "met" / "coops_product_within_region_metadata.json").read_text()
@@ -172,7 +185,7 @@ def test_coops_water_level(shared: Path) -> None:
 def test_coops_water_level_flags(flags: str, good: bool) -> None:
     """The first is a count of outliers; flat, rate and limit spoil the value (CO-OPS response help)."""
     (said,) = parsed(
-        "co-ops water level", {"data": [{"t": "2026-03-14 09:18", "v": "-0.4", "f": flags, "q": "p"}]}
+        "co-ops water level", {"data": [{"t": "2026-03-14 09:18", "v": "-0.4", "s": "0.0", "f": flags, "q": "p"}]}
     )
     assert isinstance(said, WaterReading) is good
 

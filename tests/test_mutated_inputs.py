@@ -54,7 +54,7 @@ BODIES: Final = {
     "met norway": json.dumps(MET_NORWAY),
     "open-meteo": json.dumps(OPEN_METEO),
     "co-ops wind": json.dumps(COOPS_WIND),
-    "co-ops water level": json.dumps({"data": [{"t": "2026-03-14 09:18", "v": "1.2", "f": "0,0,0,0"}]}),
+    "co-ops water level": json.dumps({"data": [{"t": "2026-03-14 09:18", "v": "1.2", "s": "0", "f": "0,0,0"}]}),
     "nws": json.dumps(NWS),
     "metar": "KSEA 140918Z 24015G28KT 9999 FEW020 08/03 Q1009",
     "forecast table": TABLE,

@@ -184,7 +184,8 @@ def driven(settings: Settings, above_m: float | None, minutes: int = 6) -> Pipel
         pipeline.handle(now, RawReading("anemometer", sealed("$WIMWV,90.0,R,10.0,M,A")))
         if above_m is not None and second % 360 == 0:
             height_m = level(settings, now, above_m).height_m
-            body = json.dumps({"data": [{"t": f"{now:%Y-%m-%d %H:%M}", "v": f"{height_m:.3f}", "f": "0,0,0,0"}]})
+            record = {"t": f"{now:%Y-%m-%d %H:%M}", "v": f"{height_m:.3f}", "s": "0.010", "f": "0,0,0,0"}
+            body = json.dumps({"data": [record]})
             pipeline.handle(now, RawReading("gauge", encode(Reply(200, {}, body))))
         pipeline.handle(now, Beat())
     return pipeline

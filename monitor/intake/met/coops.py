@@ -44,7 +44,7 @@ def request_water_level(question: Question) -> tuple[str, dict[str, str]]:
 def parse_wind(reply: Reply, received_at: datetime, source: str) -> tuple[Observation, ...]:
     """The newest wind that is whole, or why there is none."""
     try:
-        for record in _newest_first(reply):
+        for record in _newest_first(reply, "s", "d"):
             speed_m_s = number(record.get("s"), FASTEST_M_S, text_too=True)
             at = utc_instant(record.get("t"))
             if speed_m_s is not None and at is not None and not _flagged(record.get("f")):
@@ -62,7 +62,7 @@ def parse_wind(reply: Reply, received_at: datetime, source: str) -> tuple[Observ
 def parse_water_level(reply: Reply, received_at: datetime, source: str) -> tuple[Observation, ...]:
     """The newest water level that is whole, metres above MLLW, or why there is none."""
     try:
-        for record in _newest_first(reply):
+        for record in _newest_first(reply, "v", "s"):
             height_m = number(record.get("v"), 30.0, least=-15.0, text_too=True)
             at = utc_instant(record.get("t"))
             if height_m is not None and at is not None and not _flagged(record.get("f"), skip=1):
@@ -78,11 +78,13 @@ def _request(question: Question, **product: str) -> tuple[str, dict[str, str]]:
     return f"{question.address}?{query}", headers(question)
 
 
-def _newest_first(reply: Reply) -> Iterator[dict[str, Any]]:
+def _newest_first(reply: Reply, *fields: str) -> Iterator[dict[str, Any]]:
+    """The records that have these fields. By one alone products cannot be told apart: "v" is any value, and "s"
+    the speed of a wind, but the scatter of a water level."""
     value = json_object(reply)
     if not isinstance(value.get("data"), list):
         raise NoData("predictions, not measurements" if "predictions" in value else "reply of another form")
-    records = [record for record in value["data"] if isinstance(record, dict)]
+    records = [each for each in value["data"] if isinstance(each, dict) and all(field in each for field in fields)]
     yield from sorted(records, key=lambda record: str(record.get("t")), reverse=True)
 
 
