@@ -119,7 +119,7 @@ config/ships/plover.toml, line 105: decks[1] "forecastle".leads[1] "H1".through[
             """\
 config/ships/plover.toml, line 93: decks[1] "forecastle".fittings[2] "roller".forward
   written: "37 m"
-  problem: outside the deck
+  problem: 2.4 m outside the deck
   allowed: a place inside the outline of forecastle
 
 config/ships/plover.toml, line 105: decks[1] "forecastle".leads[1] "H1".through

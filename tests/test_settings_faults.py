@@ -435,8 +435,9 @@ config/berths/coal-steps.toml, line 5: along
             """\
 config/berths/coal-steps.toml, line 65: limits.disconnect
   written: "none"
-  problem: not a table, or "not entered"
-  allowed: a table, or "not entered\"""",
+  problem: not a table
+  allowed: for instance { speed = "35 kn", on = "gust", averaging = "3 s", source = "terminal handbook" }, \
+or "not entered\"""",
         ),
         (
             SHIP_FILE,
@@ -510,6 +511,39 @@ def test_all_faults_of_all_files_are_told_at_once_also_wrong_names_in_files_with
     assert faults_of(tmp_path, files) == ALL_AT_ONCE
 
 
+def test_a_fault_of_the_shape_hides_no_other(tmp_path: Path) -> None:
+    """Of the same file or of what does not fit between files; and it brings none along: her beam bears on much."""
+    files = changed(SHIP_FILE, 'beam = "14 m"', 'beam = "14"')
+    files = changed(SHIP_FILE, 'summer_draught = "5.5 m"', 'summer_draught = "9 m"\ncolour = "red"', files)
+    files = changed(SHIP_FILE, "[windage]", "[windages]", files)
+    files = changed(STAY_FILE, 'water = "low"', 'water = "ebb"', files)
+    files = changed(STAY_FILE, 'pretension = "20 kN"', 'pretension = "200 kN"', files)
+    files = changed(BERTH_FILE, 'behind_face = "1 m"', 'behind_face = "1"', files)
+    told = [line for line in faults_of(tmp_path, files).splitlines() if line.startswith("config/")]
+    assert told == [
+        'config/stays/plover-coal-steps.toml, line 17: lines[1] "H1".pretension',
+        "config/stays/plover-coal-steps.toml, line 32: tide[2].water",
+        "config/ships/plover.toml: windage",
+        "config/ships/plover.toml, line 6: beam",
+        "config/ships/plover.toml, line 8: summer_draught",
+        "config/ships/plover.toml, line 9: colour",
+        "config/ships/plover.toml, line 13: windages",
+        'config/berths/coal-steps.toml, line 18: bollards[1] "B1".behind_face',
+    ]
+
+
+@pytest.mark.parametrize("path", GOOD)
+def test_what_cannot_be_read_is_told_alone(tmp_path: Path, path: str) -> None:
+    """Whichever value it is, a name apart, that others stand for: no fault is told that goes with the first."""
+    lines = GOOD[path].splitlines(keepends=True)
+    for number, line in enumerate(lines, 1):
+        key, equals, _ = line.partition(" = ")
+        if equals and key not in ("name", "middle") and not key.startswith(" "):
+            broken = "".join([*lines[: number - 1], f"{key} = [3]\n", *lines[number:]])
+            told = [row for row in faults_of(tmp_path, {**GOOD, path: broken}).splitlines() if row[:1] == "c"]
+            assert told and all(row.startswith(f"config/{path}, line {number}: ") for row in told)
+
+
 @pytest.mark.parametrize(
     ("content", "told"),
     [
@@ -517,11 +551,21 @@ def test_all_faults_of_all_files_are_told_at_once_also_wrong_names_in_files_with
         (b" \n\n", "config/ships/plover.toml\n  problem: the file is empty"),
         (
             b'name = "a"\nloa = \n',
-            "config/ships/plover.toml, line 2\n  problem: not TOML: Invalid value, column 7",
+            "config/ships/plover.toml, line 2\n  problem: not TOML: no value: write texts and quantities in "
+            "straight quotes, column 7",
         ),
         (
             b'name = "a"\nname = "b"\n',
-            "config/ships/plover.toml, line 2\n  problem: not TOML: Cannot overwrite a value, column 11",
+            "config/ships/plover.toml, line 2\n  problem: not TOML: this key stands here twice, column 11",
+        ),
+        (
+            b'name = "a\nloa = "9 m"\n',
+            "config/ships/plover.toml, line 1\n  problem: not TOML: a quote is not closed on this line, column 10",
+        ),
+        (
+            b"loa = 199.9 m\n",
+            "config/ships/plover.toml, line 1\n  problem: not TOML: more than one value: are quotes missing?, "
+            "column 13",
         ),
         (
             b'\xef\xbb\xbfname = "a"\n',

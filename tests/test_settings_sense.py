@@ -61,6 +61,66 @@ config/ships/plover.toml, line 10: anemometer_above_keel
         ),
         (
             SHIP_FILE,
+            'above_keel = "9.5 m"',
+            'above_keel = "24 m"',
+            """\
+config/ships/plover.toml, line 25: fairleads[1] "F1".above_keel
+  written: "24 m"
+  problem: as high as her anemometer
+  allowed: below 24.0 m""",
+        ),
+        (
+            SHIP_FILE,
+            'length_between_perpendiculars = "84 m"',
+            'length_between_perpendiculars = "48 m"',
+            """\
+config/ships/plover.toml, line 5: length_between_perpendiculars
+  written: "48 m"
+  problem: far shorter than the ship
+  allowed: at least 63.0 m, 70 % of her loa""",
+        ),
+        (
+            BERTH_FILE,
+            'on = "gust", averaging = "3 s"',
+            'on = "gust", averaging = "10 min"',
+            """\
+config/berths/coal-steps.toml, line 64: limits.stop_cargo.averaging
+  written: "10 min"
+  problem: does not go with a gust wind
+  allowed: "gust": above 0 s, at most 60 s; "mean": at least 10 s""",
+        ),
+        (
+            BERTH_FILE,
+            'on = "gust", averaging = "3 s"',
+            'on = "mean", averaging = "3 s"',
+            """\
+config/berths/coal-steps.toml, line 64: limits.stop_cargo.averaging
+  written: "3 s"
+  problem: does not go with a mean wind
+  allowed: "gust": above 0 s, at most 60 s; "mean": at least 10 s""",
+        ),
+        (
+            ALERTS_FILE,
+            'log_file = "notices.log"',
+            'log_file = "../watch.log"',
+            """\
+config/alerts/plain.toml, line 2: log_file
+  written: "../watch.log"
+  problem: no name for this file in the data folder
+  allowed: a name without a folder, ending in .log""",
+        ),
+        (
+            ALERTS_FILE,
+            'log_file = "notices.log"',
+            'log_file = "notices.log"\ndead_man = { file = "addresses.toml", every = "30 s" }',
+            """\
+config/alerts/plain.toml, line 3: dead_man.file
+  written: "addresses.toml"
+  problem: no name for this file in the data folder
+  allowed: a name without a folder, ending in .json""",
+        ),
+        (
+            SHIP_FILE,
             'reference_draught = "5 m"',
             'reference_draught = "7 m"',
             """\
@@ -205,7 +265,7 @@ config/berths/coal-steps.toml, line 50: stream[2].hours_from_high_water
             """\
 config/berths/coal-steps.toml, line 60: fairway.middle[2]
   written: a table
-  problem: far from the berth
+  problem: 4727 km from the berth
   allowed: within 50 km""",
         ),
         (
@@ -386,8 +446,8 @@ config/stays/plover-coal-steps.toml, line 43: feeds[1] "ais".to
 
 config/stays/plover-coal-steps.toml, line 45: feeds[1] "ais".baud
   written: 38400
-  problem: only for a feed over serial
-  allowed: leave it out""",
+  problem: a feed over http has none
+  allowed: leave it out, or a feed over serial""",
         ),
         (
             STAY_FILE,
@@ -404,8 +464,8 @@ config/stays/plover-coal-steps.toml, line 39: feeds[1] "ais".baud
             """\
 config/stays/plover-coal-steps.toml, line 53: feeds[2] "anemometer".baud
   written: 4800
-  problem: only for a feed over serial
-  allowed: leave it out""",
+  problem: a feed over udp has none
+  allowed: leave it out, or a feed over serial""",
         ),
         (
             STAY_FILE,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from functools import cache
+from functools import cache, lru_cache
 from typing import Final
 
 import pint
@@ -46,7 +46,11 @@ def parse_quantity(text: object, unit: str) -> float:
     """
     if isinstance(text, bool) or not isinstance(text, str):
         raise UnitError(f"write the number with its unit in quotes, for instance {_example(unit)}")
-    stripped = text.strip()
+    return _parsed(text.strip(), unit)
+
+
+@lru_cache(maxsize=4096)  # settings are read over and over, and pint takes its time
+def _parsed(stripped: str, unit: str) -> float:
     if _NUMBER_ONLY.fullmatch(stripped):
         raise UnitError(f"the unit is missing: write for instance {_example(unit)}")
     match = _WRITTEN.fullmatch(stripped) if len(stripped) <= 60 else None

@@ -107,7 +107,8 @@ def _on_deck(page: Page, d: int, deck: Deck, floor: Polygon) -> Iterator[Fault]:
         for n, place in enumerate(places):
             spot = Point(place.forward, place.starboard)
             if not floor.covers(spot):
-                yield page.fault(("decks", d, table, n, "forward"), "outside the deck", inside)
+                problem = f"{floor.distance(spot):.1f} m outside the deck"
+                yield page.fault(("decks", d, table, n, "forward"), problem, inside)
             elif within := next((name for name, block in solid if block.contains(spot)), None):
                 yield page.fault(("decks", d, table, n, "forward"), f"inside {within}", "a place on the open deck")
     for (_, one), (n, two) in combinations(enumerate(deck.fittings), 2):
@@ -134,10 +135,10 @@ def _leads(page: Page, d: int, deck: Deck, floor: Polygon, ship: Ship) -> Iterat
         for n, name in enumerate(over[1:], 1):
             if fittings[name].kind not in BENDS:
                 yield page.fault((*path, n), "no line is taken round a drum of another", listed(BENDS))
-        if not floor.buffer(EDGE_M).covers(Point(*_place(fairleads[last]))):
-            yield page.fault(
-                (*path, len(over)), "a fairlead away from this deck", "one at the edge of its outline"
-            )
+        away_m = floor.distance(Point(*_place(fairleads[last])))
+        if away_m > EDGE_M:
+            problem = f"a fairlead {away_m:.1f} m away from this deck"
+            yield page.fault((*path, len(over)), problem, "one at the edge of its outline")
         points = [
             (f.forward, f.starboard, deck.above_keel + f.line_above_deck) for f in map(fittings.__getitem__, over)
         ]

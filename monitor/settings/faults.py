@@ -29,6 +29,11 @@ class Fault:
         head = f"{place}: {self.key}" if self.key else place
         return "\n".join([head, *(f"  {name}: {text}" for name, text in rows if text)])
 
+    def about(self, other: Fault) -> bool:
+        """Whether one is told of a part, or the whole, of what the other is told of."""
+        short, long = sorted((self.key, other.key), key=len)
+        return self.file == other.file and (long == short or long.startswith((f"{short}.", f"{short}[")))
+
 
 def how_many(faults: Sized) -> str:
     """As "1 fault" or "8 faults"."""

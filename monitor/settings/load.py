@@ -10,16 +10,16 @@ import hashlib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
-from typing import Final, Generic, TypeVar
+from typing import Any, Final, Generic, TypeVar
 
 from monitor.records.events import SettingsSnapshot
 from monitor.settings import decks_sense, fit, names, sense
 from monitor.settings.faults import Fault, SettingsFault, listed, nearest
 from monitor.settings.page import Page, read_page
 from monitor.settings.schema import Alerts, Berth, Settings, Ship, Stay, Strict
-from monitor.settings.shape import shaped
+from monitor.settings.shape import could_be, shaped
 
 _FOLDERS: Final = {"stay": "stays", "ship": "ships", "berth": "berths", "alerts": "alerts"}
 _LARGEST_BYTES: Final = 1_000_000
@@ -38,10 +38,13 @@ class _Shelf:
 
 @dataclass(slots=True)
 class _Sheet(Generic[Model]):
-    """One file: its page when it is TOML, its model when it has the shape, and its faults."""
+    """One file: its page when it is TOML, its model when it has the shape, what it may mean (the model alone when
+    it has), and its faults, those of the shape apart."""
 
     page: Page | None = None
     model: Model | None = None
+    may_be: tuple[Model, ...] = ()
+    misshapen: list[Fault] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
 
 
@@ -126,13 +129,11 @@ def _gathered(shelf: _Shelf, name: str) -> tuple[Settings | None, list[Fault]]:
     alerts = _named(shelf, stay.page, "alerts", _alerts)
     faults = [*stay.faults, *ship.faults, *berth.faults, *alerts.faults]
     faults += names.stay_names(stay.page, ship.page, berth.page)
-    if stay.model and ship.model:
-        faults += fit.afloat(stay.page, stay.model, ship.model)
-        faults += fit.pulled(stay.page, stay.model, ship.model)
-    if stay.model and berth.model:
-        faults += fit.enough_water(stay.page, stay.model, berth.model)
-    if stay.model and ship.model and berth.model and berth.page:
-        faults += fit.alongside(stay.page, berth.page, stay.model, ship.model, berth.model)
+    faults += _whatever(partial(fit.afloat, stay.page), stay, ship)
+    faults += _whatever(partial(fit.pulled, stay.page), stay, ship)
+    faults += _whatever(partial(fit.enough_water, stay.page), stay, berth)
+    if berth.page:
+        faults += _whatever(partial(fit.alongside, stay.page, berth.page), stay, ship, berth)
     files = [sheet.page.file for sheet in (stay, ship, berth, alerts) if sheet.page]
     faults.sort(
         key=lambda fault: (files.index(fault.file) if fault.file in files else len(files), fault.line or 0)
@@ -190,11 +191,25 @@ def _sheet(
         page = Fault(shelf.shown(path), "", "", f"cannot be read: {error.strerror or error}")
     if isinstance(page, Fault):
         return _Sheet(faults=[page])
-    shape, faults = shaped(page, model)
-    faults += names_of(page)
-    if shape is not None:
-        faults += sense_of(page, shape)
-    return _Sheet(page, shape, faults)
+    shape, misshapen = shaped(page, model)
+    sheet = _Sheet(page, shape, could_be(page, model) if shape is None else (shape,), misshapen)
+    sheet.faults = [*misshapen, *names_of(page), *_whatever(partial(sense_of, page), sheet)]
+    return sheet
+
+
+def _whatever(look: Callable[..., Iterable[Fault]], *sheets: _Sheet[Any]) -> list[Fault]:
+    """The faults that `look` finds whatever the sheets may mean, but for keys that cannot be read themselves: so a
+    fault of the shape hides no other, and brings none along that goes with it."""
+    if not all(sheet.may_be for sheet in sheets):
+        return []
+    ways = range(max(len(sheet.may_be) for sheet in sheets))
+    first, *others = (list(look(*(each.may_be[n % len(each.may_be)] for each in sheets))) for n in ways)
+    unread = [fault for sheet in sheets for fault in sheet.misshapen]
+    return [
+        fault
+        for fault in first
+        if all(fault in other for other in others) and not any(fault.about(each) for each in unread)
+    ]
 
 
 def _no_file(shelf: _Shelf, folder: str, name: str | None = None) -> Fault:

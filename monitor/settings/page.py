@@ -12,6 +12,12 @@ from monitor.settings.faults import Fault, listed, nearest, written
 from monitor.settings.places import BARE_KEY, Path, lines_of
 
 _ABSENT: Final = object()
+_PLAINER: Final = {  # what the reader of TOML says of the commonest slips
+    "Cannot overwrite a value": "this key stands here twice",
+    "Illegal character '\\n'": "a quote is not closed on this line",
+    "Expected newline or end of document after a statement": "more than one value: are quotes missing?",
+    "Invalid value": "no value: write texts and quantities in straight quotes",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,4 +100,5 @@ def read_page(file: str, content: bytes) -> Page | Fault:
         found = re.fullmatch(r"(.*) \(at line (\d+), column (\d+)\)", str(error))
         if found is None:
             return Fault(file, "", "", f"not TOML: {error}")
-        return Fault(file, "", "", f"not TOML: {found[1]}, column {found[3]}", line=int(found[2]))
+        said = _PLAINER.get(found[1], found[1])
+        return Fault(file, "", "", f"not TOML: {said}, column {found[3]}", line=int(found[2]))

@@ -20,10 +20,12 @@ Side = Literal["port", "starboard"]
 
 @dataclass(frozen=True, slots=True)
 class Reader:
-    """Reads one kind of value; `allowed` says in a user's words what may be written."""
+    """Reads one kind of value; `allowed` says in a user's words what may be written, `stand_ins` are three values
+    that it reads, far apart (see `shape.could_be`)."""
 
     allowed: str
     read: Callable[[object], object]
+    stand_ins: tuple[object, object, object]
 
     def __call__(self, value: object) -> object:
         return self.read(value)
@@ -46,7 +48,8 @@ def _quantity(unit: str, low: float, high: float, shown: str, may_be: str | None
             raise refused("out of range")
         return number
 
-    return BeforeValidator(Reader(shown, read))
+    least, middle, most = (f"{value} {unit}" for value in (low, (low + high) / 2.0, high))
+    return BeforeValidator(Reader(shown, read, (least, middle, most)))
 
 
 def quantity(unit: str, low: float, high: float, shown: str) -> BeforeValidator:
@@ -59,9 +62,10 @@ def quantity_or(word: str, unit: str, low: float, high: float, shown: str) -> Be
     return _quantity(unit, low, high, f'{shown}, or "{word}"', word)
 
 
-def table_or(word: str) -> BeforeValidator:
-    """Lets `word` (say "not entered") stand for None where a table is expected."""
-    return BeforeValidator(Reader(f'a table, or "{word}"', lambda value: None if value == word else value))
+def table_or(word: str, example: str) -> BeforeValidator:
+    """Lets `word` (say "not entered") stand for None where a table such as `example` is expected."""
+    shown = f'for instance {example}, or "{word}"'
+    return BeforeValidator(Reader(shown, lambda value: None if value == word else value, (word, word, word)))
 
 
 def text(longest: int) -> BeforeValidator:
@@ -74,7 +78,7 @@ def text(longest: int) -> BeforeValidator:
             raise refused("empty, too long, more than one line, or blanks round it")
         return value
 
-    return BeforeValidator(Reader(f"a line of text, 1 to {longest} characters", read))
+    return BeforeValidator(Reader(f"a line of text, 1 to {longest} characters", read, ("?", "??", "???")))
 
 
 def truth() -> BeforeValidator:
@@ -85,7 +89,7 @@ def truth() -> BeforeValidator:
             raise refused("neither true nor false")
         return value
 
-    return BeforeValidator(Reader("true or false, without quotes", read))
+    return BeforeValidator(Reader("true or false, without quotes", read, (True, False, True)))
 
 
 def number(low: int, high: int, *, whole: bool) -> BeforeValidator:
@@ -98,7 +102,8 @@ def number(low: int, high: int, *, whole: bool) -> BeforeValidator:
             raise refused("out of range")
         return value
 
-    return BeforeValidator(Reader(f"a {'whole ' if whole else ''}number, {low} to {high}, without quotes", read))
+    shown = f"a {'whole ' if whole else ''}number, {low} to {high}, without quotes"
+    return BeforeValidator(Reader(shown, read, (low, (low + high) // 2, high)))
 
 
 def instant() -> BeforeValidator:
@@ -114,4 +119,5 @@ def instant() -> BeforeValidator:
             raise refused("out of range")
         return value.astimezone(UTC)
 
-    return BeforeValidator(Reader(shown, read))
+    first, middle, last = (datetime(year, 1, 1, tzinfo=UTC) for year in (2000, 2050, 2099))
+    return BeforeValidator(Reader(shown, read, (first, middle, last)))

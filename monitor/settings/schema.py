@@ -248,7 +248,8 @@ class WindLimit(Strict):
     source: Text  # the paper it stands in
 
 
-Limit = Annotated[WindLimit | None, table_or(NOT_ENTERED)]
+_LIKE_THIS: Final = '{ speed = "35 kn", on = "gust", averaging = "3 s", source = "terminal handbook" }'
+Limit = Annotated[WindLimit | None, table_or(NOT_ENTERED, _LIKE_THIS)]
 
 
 class Limits(Strict):

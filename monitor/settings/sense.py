@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator
 from datetime import timedelta
 from itertools import pairwise
+from math import hypot
 from typing import Final
 from urllib.parse import urlsplit
 
@@ -21,15 +22,22 @@ from monitor.settings.schema import (
     Berth,
     Feed,
     Levels,
+    Limits,
     Odds,
     Ship,
     ShipLine,
     Stay,
+    WindLimit,
 )
 
 HULL_MARGIN_M: Final = 0.5  # a fairlead may stand this far outside the moulded hull
 DRAUGHT_MARGIN: Final = 1.05  # tropical and fresh water let a ship lie some 4 % deeper than her summer mark
 NO_USUAL_WINDAGE: Final = ("offshore supply vessel", "research vessel", "fishing vessel")  # no table is known
+_SHORTEST_LPP: Final = 0.7  # of the length over all (common practice, no source: some 0.93 to 0.99)
+_GUST_AT_MOST_S, _MEAN_AT_LEAST_S = (
+    60.0,
+    10.0,
+)  # WMO: gust 3 s, mean 10 min; ports also use 30 s and 1 min for both
 _TALLEST_M: Final = 70.0  # mean height of a wind area above the water: no ship reaches it
 _FAIRWAY_WITHIN_M: Final = 50e3
 _TIDES_APART: Final = timedelta(hours=20)  # common practice, no source: even a diurnal tide turns sooner
@@ -55,6 +63,9 @@ def ship_sense(page: Page, ship: Ship) -> Iterator[Fault]:
 
     if ship.length_between_perpendiculars > ship.loa:
         yield metres(("length_between_perpendiculars",), "longer than the ship", ship.loa, "her loa")
+    elif ship.length_between_perpendiculars < _SHORTEST_LPP * ship.loa:
+        shown = f"at least {_SHORTEST_LPP * ship.loa:.1f} m, 70 % of her loa"
+        yield page.fault(("length_between_perpendiculars",), "far shorter than the ship", shown)
     if ship.beam >= ship.loa:
         yield metres(("beam",), "wider than the ship is long", ship.loa, "her loa")
     if ship.summer_draught >= ship.depth_moulded:
@@ -90,6 +101,9 @@ def ship_sense(page: Page, ship: Ship) -> Iterator[Fault]:
         ):
             if abs(place_m) > half_m + HULL_MARGIN_M:
                 yield page.fault(("fairleads", i, key), "outside the hull", _within(half_m))
+        if ship.summer_draught < ship.anemometer_above_keel <= fairlead.above_keel:
+            shown = f"below {ship.anemometer_above_keel:.1f} m"
+            yield page.fault(("fairleads", i, "above_keel"), "as high as her anemometer", shown)
     for i, winch in enumerate(ship.winches):
         if winch.kind == "bitts" and winch.render is not None:
             yield page.fault(("winches", i, "render"), "bitts do not render", '"unknown"')
@@ -129,7 +143,7 @@ def _line(page: Page, ship: Ship, i: int, line: ShipLine) -> Iterator[Fault]:
 
 
 def berth_sense(page: Page, berth: Berth) -> Iterator[Fault]:
-    """The quay runs forward, the stream table rises, the fairway is near."""
+    """The quay runs forward, the stream table rises, limits are averaged as winds are, the fairway is near."""
     if berth.quay.ends_along <= berth.quay.begins_along:
         yield page.fault(
             ("quay", "ends_along"), "not beyond begins_along", f"above {berth.quay.begins_along:.1f} m"
@@ -138,6 +152,13 @@ def berth_sense(page: Page, berth: Berth) -> Iterator[Fault]:
         if row.hours_from_high_water <= before.hours_from_high_water:
             shown = f"more than {before.hours_from_high_water:g}, the row before"
             yield page.fault(("stream", i, "hours_from_high_water"), "not in time order", shown)
+    for key in Limits.model_fields:
+        limit = getattr(berth.limits, key)
+        if limit is not None and not _averaged(limit):
+            shown = (
+                f'"gust": above 0 s, at most {_GUST_AT_MOST_S:.0f} s; "mean": at least {_MEAN_AT_LEAST_S:.0f} s'
+            )
+            yield page.fault(("limits", key, "averaging"), f"does not go with a {limit.on} wind", shown)
     plane = LocalMap(berth.position.latitude, berth.position.longitude)
     section = berth.fairway.section
     if section is not None and section.width < berth.fairway.width:
@@ -145,12 +166,18 @@ def berth_sense(page: Page, berth: Berth) -> Iterator[Fault]:
         yield page.fault(("fairway", "section", "width"), "less than the fairway's", shown)
     for i, point in enumerate(berth.fairway.middle):
         north_m, east_m = plane.to_plane(point.latitude, point.longitude)
-        if max(abs(north_m), abs(east_m)) > _FAIRWAY_WITHIN_M:
-            yield page.fault(
-                ("fairway", "middle", i), "far from the berth", f"within {_FAIRWAY_WITHIN_M / 1e3:.0f} km"
-            )
+        away_m = hypot(north_m, east_m)
+        if away_m > _FAIRWAY_WITHIN_M:
+            problem = f"{away_m / 1e3:.0f} km from the berth"
+            yield page.fault(("fairway", "middle", i), problem, f"within {_FAIRWAY_WITHIN_M / 1e3:.0f} km")
         if i and point == berth.fairway.middle[i - 1]:
             yield page.fault(("fairway", "middle", i), "the same point as the one before")
+
+
+def _averaged(limit: WindLimit) -> bool:
+    if limit.on == "gust":
+        return 0.0 < limit.averaging <= _GUST_AT_MOST_S
+    return limit.averaging >= _MEAN_AT_LEAST_S
 
 
 def stay_sense(page: Page, stay: Stay) -> Iterator[Fault]:
@@ -194,7 +221,7 @@ def _feed(feed: Feed) -> Iterator[tuple[str, str, str]]:
         if value is None and feed.over == user:
             yield key, f"missing: a feed over {user} needs it", ""
         if value is not None and feed.over != user:
-            yield key, f"only for a feed over {user}", "leave it out"
+            yield key, f"a feed over {feed.over} has none", f"leave it out, or a feed over {user}"
     asked = feed.over == "http" and feed.carries in STATIONS
     if asked and feed.station is None:
         yield "station", f"missing: {feed.carries} is asked for a station", ""
@@ -273,6 +300,10 @@ def _outward(page: Page, alerts: Alerts) -> Iterator[Fault]:
     if names and all(channel.unacknowledged_for is not None for channel in alerts.channels):
         problem = "all channels wait for an answer that nobody was asked for"
         yield page.fault(("channels", 0, "unacknowledged_for"), problem, "leave it out for whom to tell at once")
+    dead_man = alerts.dead_man
+    yield from _file_name(page, ("log_file",), alerts.log_file, ".log")
+    if dead_man is not None:
+        yield from _file_name(page, ("dead_man", "file"), dead_man.file, ".json")
     bridge = alerts.bridge_alerts
     if bridge is not None:
         if "://" in bridge.to and not _is_loopback(bridge.to):
@@ -283,12 +314,19 @@ def _outward(page: Page, alerts: Alerts) -> Iterator[Fault]:
         for key, text, count in (("talker", bridge.talker, 2), ("maker", bridge.maker, 3)):
             if not re.fullmatch(rf"[A-Z]{{{count}}}", text):
                 yield page.fault(("bridge_alerts", key), "not of the standard's form", f"{count} capital letters")
-    dead_man = alerts.dead_man
     if dead_man is not None:
         if not 5.0 <= dead_man.every <= 600.0:
             yield page.fault(("dead_man", "every"), "too often, or too seldom to notice by", "5 s to 10 min")
         if dead_man.ping is not None and not _is_web_address(dead_man.ping, "http", "https"):
             yield page.fault(("dead_man", "ping"), "not a web address", 'for instance "https://host/path"')
+
+
+def _file_name(page: Page, path: Path, name: str, suffix: str) -> Iterator[Fault]:
+    """In the data folder, and none of the other files there: neither journal nor addresses may be written over."""
+    if not re.fullmatch(rf'[^\\/:*?"<>|]+{re.escape(suffix)}', name):
+        yield page.fault(
+            path, "no name for this file in the data folder", f"a name without a folder, ending in {suffix}"
+        )
 
 
 def _is_loopback(address: str) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from copy import deepcopy
 from functools import cache
 from types import NoneType, UnionType
 from typing import Annotated, Any, Final, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
@@ -18,10 +19,12 @@ from monitor.settings.schema import Strict
 
 Model = TypeVar("Model", bound=Strict)
 
+_ROUNDS: Final = 4  # a table put in for one that is missing lacks its own keys, and so on
 _PROBLEMS: Final = {
     "missing": "missing",
     "literal_error": "none of the words allowed here",
     "too_long": "too many entries",
+    "model_type": "not a table",
 }
 
 
@@ -31,6 +34,43 @@ def shaped(page: Page, model: type[Model]) -> tuple[Model | None, list[Fault]]:
         return model.model_validate(page.tree), []
     except ValidationError as error:
         return None, [_fault(page, model, d) for d in error.errors(include_url=False) if not _only_follows(d)]
+
+
+def could_be(page: Page, model: type[Model]) -> tuple[Model, ...]:
+    """What a page that has not the shape may mean: three of `model` that agree with all that can be read of it,
+    far from each other in the rest. What is wrong with each of them is wrong whatever was meant. () when a list is
+    missing or too short: nothing stands in for that."""
+    return tuple(meant for n in range(3) if (meant := _mended(page, model, n)) is not None)
+
+
+def _mended(page: Page, model: type[Model], n: int) -> Model | None:
+    tree = deepcopy(page.tree)
+    for _ in range(_ROUNDS):
+        try:
+            return model.model_validate(tree)
+        except ValidationError as error:
+            for detail in error.errors(include_url=False):
+                _mend(tree, model, detail, n)
+    return None
+
+
+def _mend(tree: Any, model: type[Strict], detail: ErrorDetails, n: int) -> None:
+    """Drop what is unknown; put the `n`th stand-in for what is missing or cannot be read."""
+    *above, last = detail["loc"]
+    for step in above:
+        tree = tree[step]
+    if detail["type"] == "extra_forbidden":
+        del tree[last]
+        return
+    if isinstance(tree, list) and last == len(tree):  # of a list of so many
+        tree.append(None)
+    core, reader = opened(_inside(model, detail["loc"]))
+    if reader is not None:
+        tree[last] = reader.stand_ins[n]
+    elif choice := words(core):
+        tree[last] = choice[(0, len(choice) // 2, -1)[n]]
+    elif get_origin(core) is not tuple:
+        tree[last] = {}
 
 
 @cache
