@@ -23,7 +23,7 @@ from monitor.physics.passing.panels import spheroid_panels
 from monitor.physics.passing.slender import slender_body_load
 from monitor.physics.passing.solve import afloat
 from monitor.physics.wake import cusp, dand_white_m, height_kriebel_seelig_m, height_weggel_sorensen_m, schijf
-from tests.ship_encounters import CASES, CONVERGED
+from tests.ship_encounters import CASES, CONVERGED, NO_WAVES_M_S
 from tests.test_ship_waves import CANAL, DRAWDOWN, HAVELOCK, KRIEBEL_SEELIG, WEGGEL_SORENSEN
 from tests.test_spheroids_passing import DEEP, DRAUGHT, QUAY, SHALLOW, WALL
 from tests.test_ufc_current import FFG_7
@@ -197,13 +197,14 @@ def ships(axes: Sequence) -> None:  # type: ignore[type-arg]
         for row, (part, unit, scale) in enumerate(rows):
             ax, name = axes[row, column], f"{part}_n_m" if part == "yaw" else f"{part}_n"
             per = 1025.0 * 3.0**2 / scale
-            ax.plot(track.x_m, per * getattr(load, name), color=_BLUE, lw=2, label="panels (used)")
-            ax.plot(track.x_m, per * getattr(slender, name), color=_OCHRE, lw=1.2, ls="--", label="Wang 1975")
+            ours = per / NO_WAVES_M_S**2
+            ax.plot(track.x_m, ours * getattr(load, name), color=_BLUE, lw=2, label="panels (used)")
+            ax.plot(track.x_m, ours * getattr(slender, name), color=_OCHRE, lw=1.2, ls="--", label="Wang 1975")
             exact = per * np.array(known[case.name][row])
             ax.plot(track.x_m[::3], exact[::3], "o", ms=4, color=_INK, label="fine meshes, carried on")
             ax.axhline(0.0, color=_INK, lw=0.6)
             if column == 0:
-                ax.set_ylabel(f"{part}, {unit} at 3 m/s")
+                ax.set_ylabel(f"{part}, {unit} at 3 m/s, rigid lid")
         axes[0, column].set_title("\n".join(textwrap.wrap(case.name, 34)), fontsize=9)
         axes[2, column].set_xlabel("her midships ahead of ours, m")
     axes[0, 0].set_ylim(top=1.7 * axes[0, 0].get_ylim()[1])

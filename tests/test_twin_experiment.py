@@ -83,21 +83,27 @@ def _estimator() -> Estimator:
 
 
 @cache
-def _banks() -> tuple[Floats, Floats, Floats]:
-    """(separations (d,), the program's loads (d, s, 3), the true loads (d, s, 3)), at the reference speed."""
-    moored = _estimator().moored
-    own, basin = moored.hull(stay.begin(moored.settings.stay)), moored.basin(moored.water(NOW))
+def _true_bank() -> tuple[Floats, Floats]:
+    """(separations (d,), the true loads there (d, s, 3)), at the reference speed."""
     apart_m = np.array([85.0, 105.0, 130.0, 160.0, 195.0])
-    off = -np.sign(moored.berthed.quay_y_m)
-    bank = np.empty((2, len(apart_m), len(RUN_M), 3))
-    length_m = 0.5 * (own.loa_m + PASSER.loa_m)
-    for i, d in enumerate(apart_m):
-        track = Track(-RUN_M, np.full(41, off * d), np.full(41, 180.0), np.full(41, REFERENCE_M_S))
-        load = passing_load(own, PASSER, track, basin)
-        bank[0, i] = np.stack([load.surge_n, load.sway_n, load.yaw_n_m], axis=1)
-        bank[1, i] = _tabled(d / length_m) * [-1.0, off, -off]  # she runs astern of us, on this side
-    middle = np.abs(bank[:, 2]).max(axis=1)
-    return apart_m, bank[0], bank[1] * (1.1 * middle[0] / middle[1])
+    length_m = 0.5 * (_estimator().moored.settings.ship.loa + PASSER.loa_m)
+    bank = np.array([_tabled(d / length_m) * [-1.0, _off(), -_off()] for d in apart_m])  # she runs astern of us
+    middle_m = 130.0
+    usual = np.abs(_worked_out(middle_m, REFERENCE_M_S)[0]).max(axis=0)
+    return apart_m, bank * (1.1 * usual / np.abs(bank[apart_m == middle_m][0]).max(axis=0))
+
+
+def _off() -> float:
+    return -float(np.sign(_estimator().moored.berthed.quay_y_m))
+
+
+def _worked_out(apart_m: float, speed_m_s: float) -> tuple[Floats, tuple[float, float]]:
+    """The program's own load (s, 3) and the band of its model."""
+    moored = _estimator().moored
+    track = Track(-RUN_M, np.full(41, _off() * apart_m), np.full(41, 180.0), np.full(41, speed_m_s))
+    basin = moored.basin(moored.water(NOW))
+    load = passing_load(moored.hull(stay.begin(moored.settings.stay)), PASSER, track, basin)
+    return np.stack([load.surge_n, load.sway_n, load.yaw_n_m], axis=1), load.model_band
 
 
 def _tabled(apart: float) -> Floats:
@@ -113,9 +119,9 @@ def _tabled(apart: float) -> Floats:
     return curve
 
 
-def _at(bank: Floats, separation_m: float) -> Floats:
-    """A bank read between separations on log paper, sign by sign."""
-    apart_m = _banks()[0]
+def _true_load(separation_m: float) -> Floats:
+    """The bank read between separations on log paper, sign by sign."""
+    apart_m, bank = _true_bank()
     i = int(np.clip(np.searchsorted(apart_m, separation_m) - 1, 0, len(apart_m) - 2))
     w = np.log(separation_m / apart_m[i]) / np.log(apart_m[i + 1] / apart_m[i])
     return np.asarray((1.0 - w) * bank[i] + w * bank[i + 1])
@@ -154,10 +160,7 @@ def _truths(mooring: Mooring, rng: np.random.Generator) -> tuple[Response, Float
     unit = np.array([load.surge_n, load.sway_n, load.yaw_n_m]) * np.exp(rng.normal(0.0, 0.15, n))[:, None]
     size = rng.normal(1.0, 0.08, n)  # her draught and fullness, as she is
     curve = np.array(
-        [
-            _at(_banks()[2], d) * (v / REFERENCE_M_S) ** 2.25 * s
-            for d, v, s in zip(apart_m, speed, size, strict=True)
-        ]
+        [_true_load(d) * (v / REFERENCE_M_S) ** 2.25 * s for d, v, s in zip(apart_m, speed, size, strict=True)]
     )
     gusts = np.array(
         [wind_series(u, 1.1 * turbulence_m_s(u, 10.0), u, 10.0, STEPS * STEP_S, STEP_S, rng) for u in wind]
@@ -212,15 +215,15 @@ def _said(speed: float, apart_m: float, mean_m_s: float, rng: np.random.Generato
         Band(apart.low - gap_m, apart.mid - gap_m, apart.high - gap_m), speeds, speeds, 0.0, apart,
         Band(235.0, 240.0, 245.0), Band(31.6, 32.2, 32.8), Band(8.7, 10.0, 11.3), 70, 5.0,
     )  # fmt: skip
-    load = (
-        np.array([_at(_banks()[1], d) for d in (apart.low, apart.mid, apart.high)]) * (seen / REFERENCE_M_S) ** 2
-    )
+    loads, bands = zip(*(_worked_out(d, seen) for d in (apart.low, apart.mid, apart.high)), strict=True)
     wind = WindEstimate(
         NOW, Band(felt, 1.1 * felt, 1.3 * felt), FROM_DEG, None, felt, 0.0, "mast", 1.0, Validity.GOOD
     )
     case = Case(estimator.holding(state), state, wind, moored.water(NOW), None, NOW, MEMBERS)
     return event_odds(
-        passing_event(case, encounter, Solutions(RUN_M, (apart.low, apart.mid, apart.high), load, (0.85, 1.2)))
+        passing_event(
+            case, encounter, Solutions(RUN_M, (apart.low, apart.mid, apart.high), np.array(loads), bands[1])
+        )
     )
 
 

@@ -69,8 +69,7 @@ def passing_event(case: Case, encounter: Encounter, found: Solutions) -> Outcome
     low, high = drawn.EXPONENT
     power = low + (high - low) * chance.uniform("speed exponent")
     model = between(Band(found.model_band[0], 1.0, found.model_band[1]), chance[drawn.MODEL])
-    steeper = (max(middle_m_s, drawn.SQUARE_UP_TO_M_S) / drawn.SQUARE_UP_TO_M_S) ** (power - low)
-    share = np.maximum(speed / middle_m_s, 0.05) ** power * steeper * model
+    share = np.maximum(speed / middle_m_s, 0.05) ** power * model
     away_m = between(encounter.separation_m, chance[drawn.HER_DISTANCE])
     curve, half_m = curves_of(found, encounter, away_m, chance[drawn.HER_SIZE])
     curve *= share[:, None, None]

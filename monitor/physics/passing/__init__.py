@@ -20,6 +20,7 @@ from monitor.physics.passing.encounter import (
     Track,
     review,
 )
+from monitor.physics.passing.long_waves import under_a_lid
 from monitor.physics.passing.rounded import panel_load
 from monitor.physics.passing.slender import shortfall, slender_body_load
 from monitor.records.estimates import Validity
@@ -45,12 +46,13 @@ READS_LOW: Final = "slender-body model where the hulls nearly touch: reads low"
 def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> PassingLoad:
     """Surge, sway and yaw (n,) on the moored ship, held still, along a passing ship's track.
 
-    By panels (see `rounded`) within 2.2 mean lengths along her line; slender-body theory beyond, where 1 to 4 %
-    of the peak is left, and where the hulls nearly touch, which is then said. GOOD in the range checked: depth
-    from 1.1 draughts, gap from half a beam, depth Froude number up to 0.4, one wall. DEGRADED outside it. UNKNOWN,
-    with NaN at the points concerned, where the hulls would overlap, the track crosses the quay, a ship would be
-    aground, her own waves rule (but for a light craft, whose load then has a wide band), or the track is
-    incomplete. The reasons say which. A craft too small to matter loads nothing, wherever she is.
+    Of rigid-lid flow, stretched for her depth Froude number (see `long_waves`): by panels (see `rounded`) within
+    2.2 mean lengths along her line; slender-body theory beyond, where 1 to 4 % of the peak is left, and where the
+    hulls nearly touch, which is then said. GOOD in the range checked: depth from 1.1 draughts, gap from half a
+    beam, depth Froude number up to 0.4, one wall. DEGRADED outside it. UNKNOWN, with NaN at the points concerned,
+    where the hulls would overlap, the track crosses the quay, a ship would be aground, her own waves rule (but for
+    a light craft, whose load then has a wide band), or the track is incomplete. The reasons say which. A craft too
+    small to matter loads nothing, wherever she is.
     """
     found = review(moored, passer, track, basin)
     if passer.volume_m3 < NEGLIGIBLE_VOLUME * moored.volume_m3 and not found.incomplete:
@@ -59,7 +61,7 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
     if not found.usable.any():
         nothing = np.full(track.x_m.shape, np.nan)
         return PassingLoad(nothing, nothing, nothing, found.validity, found.reasons, DOUBTFUL)
-    track = track.only(found.usable)
+    track, stronger = under_a_lid(moored, passer, track.only(found.usable), basin)
     load, solved = panel_load(moored, passer, track, basin, found.usable)
     band = CHECKED if found.validity is Validity.GOOD else DOUBTFUL
     validity, reasons = found.validity, found.reasons
@@ -74,7 +76,7 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
             band = (DOUBTFUL[0], max(band[1], 1.0 / (1.0 - low)))
     if LIGHT_BUT_FAST in reasons:
         band = (DOUBTFUL[0], max(band[1], _most(moored, passer, load)))
-    surge_n, sway_n, yaw_n_m = (np.where(found.usable, each, np.nan) for each in _three(load))
+    surge_n, sway_n, yaw_n_m = (np.where(found.usable, stronger * each, np.nan) for each in _three(load))
     return PassingLoad(surge_n, sway_n, yaw_n_m, validity, reasons, band)
 
 

@@ -129,7 +129,7 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
     track = track.only(known)
     corners = hull_corners(track.x_m, track.y_m, track.course_deg, passer.loa_m, passer.beam_m)
     gap_m = np.where(known, _gap_m(moored, corners), np.inf)
-    froude = track.speed_water_m_s / math.sqrt(GRAVITY_M_S2 * max(basin.depth_m, _PUDDLE_M))
+    froude = froude_of(track, basin)
     waves_rule = froude >= WAVES_RULE_FROM_FROUDE
     light = passer.volume_m3 < LIGHT * moored.volume_m3
     close_by = np.hypot(track.x_m, track.y_m) < 2.0 * (moored.loa_m + passer.loa_m)
@@ -173,6 +173,17 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
     reasons += [why for why, is_so in doubtful.items() if is_so]
     validity = Validity.UNKNOWN if np.any(unusable) else Validity.DEGRADED if reasons else Validity.GOOD
     return Review(~unusable, validity, tuple(reasons), incomplete=not np.all(known))
+
+
+def froude_of(track: Track, basin: Basin) -> Floats:
+    """Depth Froude number (n,) of the passing ship: her speed over that of long waves."""
+    return track.speed_water_m_s / math.sqrt(GRAVITY_M_S2 * max(basin.depth_m, _PUDDLE_M))
+
+
+def grazing_m(moored: Hull, passer: Hull, course_deg: Floats) -> Floats:
+    """How far from our midships the line runs on which she would just graze us, (n,), for her relative course."""
+    along, across = np.abs(np.sin(np.radians(course_deg))), np.abs(np.cos(np.radians(course_deg)))
+    return np.asarray(0.5 * (moored.loa_m * along + moored.beam_m * across + passer.beam_m))
 
 
 def _gap_m(moored: Hull, corners: Floats) -> Floats:

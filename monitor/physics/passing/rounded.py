@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from monitor.base.frames import Floats
 from monitor.physics.hulls import Hull
 from monitor.physics.loads import Loads
-from monitor.physics.passing.encounter import TURN_NOTICED_DEG, Basin, Track
+from monitor.physics.passing.encounter import TURN_NOTICED_DEG, Basin, Track, grazing_m
 from monitor.physics.passing.force import Curve, Line, curves
 from monitor.physics.passing.panels import Panels, hull_panels
 from monitor.physics.passing.solve import Afloat, afloat
@@ -141,22 +141,16 @@ def _round_depth_m(moored: Hull, passer: Hull, depth_m: float) -> float | None:
     return round(max(round(depth_m / step_m), math.ceil((deepest_m + 0.5 * step_m) / step_m)) * step_m, 6)
 
 
-def _touch_m(of: _Pass, course_deg: Floats) -> Floats:
-    """How far aside a line runs on which she would just graze us."""
-    along, across = np.abs(np.sin(np.radians(course_deg))), np.abs(np.cos(np.radians(course_deg)))
-    return np.asarray(0.5 * (of.moored.loa_m * along + of.moored.beam_m * across + of.passer.beam_m))
-
-
 def _net(of: _Pass, course_deg: Floats, aside_m: Floats) -> Floats:
     """The number, not whole, of a line that runs so far aside: closest where she grazes us."""
-    touch, aside = _touch_m(of, course_deg) / of.beam_m, np.abs(aside_m) / of.beam_m
+    touch, aside = grazing_m(of.moored, of.passer, course_deg) / of.beam_m, np.abs(aside_m) / of.beam_m
     number = (np.arcsinh(2.0 * (aside - touch)) + np.arcsinh(2.0 * touch)) / _ASIDE_STEP
     return np.asarray(np.sign(aside_m) * number)
 
 
 def _line(of: _Pass, course_deg: float, number: int) -> Line:
     """Number `number` of the net."""
-    touch = float(_touch_m(of, np.array(course_deg))) / of.beam_m
+    touch = float(grazing_m(of.moored, of.passer, np.array(course_deg))) / of.beam_m
     aside = touch + 0.5 * math.sinh(_ASIDE_STEP * abs(number) - math.asinh(2.0 * touch))
     return line_of(of.moored, of.passer, course_deg, math.copysign(of.beam_m * aside, number))
 
