@@ -22,12 +22,14 @@ from monitor.physics.passing import Basin, PassingLoad, Track, passing_load
 from monitor.records.estimates import (
     Encounter,
     HorizontalLoad,
+    LineLoad,
     Outlook,
     PassingOutlook,
     Validity,
     WaterEstimate,
     WindOutlook,
 )
+from monitor.watch.company import in_company
 from monitor.watch.encounters import encounters
 from monitor.watch.estimator import STATIC
 from monitor.watch.expected import Ask, ahead_of, odds_of_hour, with_odds
@@ -76,7 +78,7 @@ def _looked(ask: Ask) -> Outlook:
         PassingOutlook(encounter, (), NO_LOAD, Validity.UNKNOWN, ("too many ships at once to be worked out",))
         for encounter in coming[MOST_WORKED_OUT:]
     )
-    passings = soonest + rest
+    passings = in_company(soonest, holding, lambda: _at_rest(ask, holding, water)) + rest
     hours = tuple(_hours(ask, holding)) if ask.hours is None else ask.hours
     found = ahead_of(ask, holding, passings, hours)
     reasons = () if ask.forecast is not None else ("no forecast: the hours ahead are not watched",)
@@ -86,6 +88,16 @@ def _looked(ask: Ask) -> Outlook:
         found.soon, found.untended, found.to_tend, found.lulls, found.if_lost,
     )  # fmt: skip
     return worst_ahead(moored.settings, [moored.names[i] for i in holding.kept], told, ask.before)
+
+
+def _at_rest(ask: Ask, holding: Holding, water: WaterEstimate) -> tuple[LineLoad, ...]:
+    """Lines in wind and stream alone, without friction as in a pass; none when the wind is not known."""
+    if ask.wind.speed_30s_m_s is None or ask.wind.from_direction_deg is None:
+        return ()
+    steady, _, _, _ = ask.estimator.steady(
+        ask.wind.speed_30s_m_s, ask.wind.from_direction_deg, water, ask.stay, ask.air
+    )
+    return shared(holding, steady, ask.stay, water, rub=False).lines(0)
 
 
 # --- passing ships ------------------------------------------------------------------------------------------
