@@ -30,6 +30,7 @@ from tests.conftest import ROOT
 from tests.watching import STAY, free_port, replayed, settings_folder, stretch, transitions
 
 Run = Callable[..., tuple[int, str]]
+A_SHIP = ("--length", "300 m", "--distance", "90 m", "--speed", "8 kn")
 
 
 @pytest.fixture
@@ -262,7 +263,16 @@ def test_decoded_rows_imported_and_replayed(run: Run, config: Path, tmp_path: Pa
         (["import", "nosuch", "x"], "nosuch is not a whole recording"),
         (["what-if", STAY, "--wind", "25"], "'25': the unit is missing: write for instance"),
         (["what-if", STAY, "--wind", "25 kn", "--from", "south"], "'south': not a number with a unit"),
-        (["what-if", STAY, "--length", "300 m"], "a passing ship needs --length, --distance and --speed"),
+        (["what-if", STAY, "--length", "300 m"], "a passing ship needs length, distance and speed"),
+        (
+            ["what-if", STAY, "--wind", "25 kn", "--from", "400 deg"],
+            "'400 deg': a direction lies from 000 deg to 360",
+        ),
+        (["what-if", STAY, "--wind=-5 kn"], "wind '-5 kn': allowed 0 kn to 150 kn"),
+        (["what-if", STAY, *A_SHIP, "--distance=-90 m"], "distance '-90 m': allowed 1 m to 3000 m"),
+        (["what-if", STAY, *A_SHIP, "--beam", "12 m"], "beam out of all proportion for a ship of 300 m"),
+        (["what-if", STAY, "--draught", "9 m"], "a passing ship needs length, distance and speed"),
+        (["what-if", STAY, *A_SHIP, "--channel-section", "0 m^2"], "section '0 m^2': allowed 50 m^2 to"),
         (["what-if", STAY, "--at", "yesterday"], "'yesterday' is no time: write for instance 2026-03-14T10:00Z"),
     ],
 )
@@ -274,6 +284,14 @@ def test_wrong_arguments_are_told(
     code, said = run(*arguments)
     assert code == 2 and told in said
     assert [path.name for path in tmp_path.iterdir()] == ["config"]  # nothing is left behind
+
+
+def test_what_is_not_known_is_said(run: Run, config: Path) -> None:
+    """Loads no model reaches, and a day for which no tide is entered, are told as not known."""
+    code, said = run("what-if", STAY, "--config", config, *A_SHIP, "--speed", "35 kn", "--at", "2036-01-01T00:00Z")
+    assert code == 0 and "LINE LOADS NOT KNOWN" in said and "too fast for the depth" in said
+    code, said = run("what-if", STAY, "--config", config, "--at", "2036-01-01T00:00Z")
+    assert code == 0 and "no tide entered for this time" in said and "stream unknown: its load is missing" in said
 
 
 # --- watch, as a process ----------------------------------------------------------------------------------------

@@ -233,6 +233,10 @@ def test_limiting_speed() -> None:
     assert limiting_speed_m_s(0.0, CANAL) == pytest.approx(math.sqrt(GRAVITY_M_S2 * 14.0), rel=0.02)  # open water
     with pytest.raises(ValueError, match="limiting speed"):
         schijf(300.0, CANAL, 7.97)
+    for filled in (CANAL.area_m2, 2.0 * CANAL.area_m2):  # her sizes or the section are wrong: no speed, no crash
+        assert limiting_speed_m_s(filled, CANAL) == 0.0
+        with pytest.raises(ValueError, match="limiting speed"):
+            schijf(filled, CANAL, 0.5)
 
 
 def test_drawdown_rises_steadily_up_to_the_limiting_speed() -> None:

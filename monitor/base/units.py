@@ -77,6 +77,14 @@ def typed_quantity(text: str, unit: str) -> float:
         raise UnitError(f"'{text}': {error}") from None
 
 
+def typed_direction_deg(text: str) -> float:
+    """As `typed_quantity`, of a direction from 000 deg to 360 deg, in [0, 360): more is a slip of the finger."""
+    direction_deg = typed_quantity(text, "deg")
+    if not 0.0 <= direction_deg <= 360.0:
+        raise UnitError(f"'{text}': a direction lies from 000 deg to 360 deg")
+    return direction_deg % 360.0
+
+
 @cache
 def _base(unit: str) -> str:
     """The base units of a unit. Unlike its dimension, they tell an angle from a plain share."""

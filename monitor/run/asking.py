@@ -8,12 +8,11 @@ from pathlib import Path
 
 from rich.console import Console
 
-from monitor.base.units import typed_quantity
 from monitor.outlet import tables
 from monitor.outlet.pictures import draw_passing
 from monitor.outlet.tending_words import lost_in_words, pass_odds_in_words, untended_in_words
 from monitor.outlet.wording import SMALL_PRINT, Local
-from monitor.run import whatif
+from monitor.run import asked, whatif
 from monitor.run.preparing import Verb, utc
 from monitor.settings.load import load_stay
 
@@ -41,26 +40,17 @@ def _what_if(args: argparse.Namespace, console: Console) -> int:
     settings = load_stay(args.config, args.stay)
     local = Local(settings.stay.local_time_ahead_of_utc)
     at = args.at or settings.stay.tended_at
-    direction_deg = whatif.wind_from_deg(settings, args.direction)
-
-    def given(text: str | None, unit: str) -> float | None:
-        return None if text is None else typed_quantity(text, unit)
-
-    passer = None
-    if any((args.length, args.distance, args.speed)):
-        if not all((args.length, args.distance, args.speed)):
-            raise ValueError("a passing ship needs --length, --distance and --speed")
-        passer = whatif.Passer(
-            typed_quantity(args.length, "m"),
-            given(args.beam, "m"),
-            given(args.draught, "m"),
-            typed_quantity(args.distance, "m"),
-            typed_quantity(args.speed, "m/s"),
-            not args.over_ground,
-            args.opposite,
-            channel=whatif.channel_of(given(args.channel_section, "m^2"), given(args.channel_width, "m")),
-        )
-    answer = whatif.what_if(settings, at, typed_quantity(args.wind, "m/s"), direction_deg, passer)
+    fields = {
+        "wind": args.wind,
+        "direction": args.direction,
+        **{name: getattr(args, name) or "" for name in ("length", "beam", "draught", "distance", "speed")},
+        "section": args.channel_section or "",
+        "width": args.channel_width or "",
+        "over": "over ground" if args.over_ground else "",
+        "way": "the other way" if args.opposite else "",
+    }
+    wind_m_s, direction_deg, passer = asked.question(settings, fields)
+    answer = whatif.what_if(settings, at, wind_m_s, direction_deg, passer)
     console.print(f"What if, at {local.clock(at)}: wind {args.wind} from {direction_deg:03.0f}°", markup=False)
     parts = (("wind", answer.wind_load), ("stream", answer.stream_load), ("passing, peaks", answer.passing_peak))
     for name, load in parts:
@@ -79,7 +69,10 @@ def _what_if(args: argparse.Namespace, console: Console) -> int:
         console.print("  assumed: " + ", ".join(answer.assumed), markup=False)
     if answer.reasons:
         console.print(f"  {answer.validity.value}: " + "; ".join(answer.reasons), markup=False)
-    console.print(tables.line_table(answer.lines, "Lines at their peak, at rest" if passer else "Lines"))
+    if answer.lines:
+        console.print(tables.line_table(answer.lines, "Lines at their peak, at rest" if passer else "Lines"))
+    else:
+        console.print("LINE LOADS NOT KNOWN", style="bold")
     if answer.odds and answer.passing:
         console.print(tables.odds_table(answer.odds, "The ship moving in time, over many possible truths"))
         for words in pass_odds_in_words(answer.odds, answer.advice, answer.passing.encounter, local):

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from monitor.base.frames import wrap360
-from monitor.base.units import typed_quantity
+from monitor.base.units import typed_direction_deg
 from monitor.outlet.pictures import Outline, PassingPicture
 from monitor.physics.hulls import Hull, hull_from_ais
 from monitor.physics.wake import Channel, Drawdown, ShipWaves, drawdown
@@ -104,7 +104,7 @@ def what_if(
         rest = shared(holding, steady, state, water)
         if rest.why:
             raise ValueError(rest.why)
-        reasons = (*missing, *rest.reasons)
+        reasons = (*water.reasons, *missing, *rest.reasons)
         validity = Validity.DEGRADED if reasons else Validity.GOOD
         return Answer(
             rest.lines(0), wind_part, stream_part, None, None, water, (), validity, reasons,
@@ -132,7 +132,7 @@ def what_if(
         water,
         encounter.assumed,
         Validity.DEGRADED,
-        (*curves.mid.reasons, *curves.wash, *missing, *over.reasons),
+        (*curves.mid.reasons, *curves.wash, *water.reasons, *missing, *over.reasons),
         _pass(passer, moored, own, encounter, curves, water),
         odds,
         advice,
@@ -204,6 +204,9 @@ def _encounter(
     passer: Passer, own_heading_deg: float, own_beam_m: float, water: WaterEstimate, at: datetime
 ) -> Encounter:
     sized = hull_from_ais(passer.ship_type, passer.length_m, passer.beam_m, passer.draught_m)
+    typed = (("beam", passer.beam_m), ("draught", passer.draught_m))
+    if odd := [name for name, size_m in typed if size_m is not None and name in sized.assumed]:
+        raise ValueError(f"{' and '.join(odd)} out of all proportion for a ship of {passer.length_m:.0f} m")
     course_deg = wrap360(own_heading_deg + (180.0 if passer.opposite else 0.0))
     speed_m_s = passer.speed_m_s
     if not passer.through_water:
@@ -233,4 +236,4 @@ def wind_from_deg(settings: Settings, typed: str) -> float:
     her off) or "on-berth" (over the water). Raises UnitError."""
     over_water_deg = wrap360(settings.berth.along + 90.0)
     beam_deg = {"on-berth": over_water_deg, "off-berth": wrap360(over_water_deg + 180.0)}
-    return beam_deg[typed] if typed in beam_deg else wrap360(typed_quantity(typed, "deg"))
+    return beam_deg[typed] if typed in beam_deg else typed_direction_deg(typed)
