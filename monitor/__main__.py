@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 import signal
 import sys
 import threading
@@ -10,7 +11,9 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from datetime import datetime
+from math import inf
 from pathlib import Path
+from typing import NoReturn
 
 from rich.console import Console
 from rich.live import Live as LiveText
@@ -43,7 +46,7 @@ from monitor.run.outward import Outward
 from monitor.run.pipeline import Pipeline
 from monitor.run.witness import Witness
 from monitor.settings.assumed import assumptions
-from monitor.settings.faults import SettingsFault, how_many
+from monitor.settings.faults import SettingsFault, how_many, nearest
 from monitor.settings.load import check_all, from_snapshot, load_stay, snapshot
 from monitor.settings.schema import Settings
 
@@ -56,17 +59,41 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         code: int = parsed.verb(parsed, console)
         return code
-    except (
-        SettingsFault, recording.RecordingError, journal.JournalError, UnitError, ValueError, OSError
-    ) as error:  # fmt: skip
-        Console(stderr=True, highlight=False).print(str(error), style="bold", markup=False)
-        return 2
+    except OSError as error:
+        what = f"{error.filename}: {error.strerror}" if error.filename and error.strerror else str(error)
+        return _cannot(what)
+    except (SettingsFault, recording.RecordingError, journal.JournalError, UnitError, ValueError) as error:
+        return _cannot(str(error))
     except KeyboardInterrupt:
         return 130
 
 
+def _cannot(why: str) -> int:
+    Console(stderr=True, highlight=False).print(why, style="bold", markup=False)
+    return 2
+
+
+class _Parser(argparse.ArgumentParser):
+    """Tells the nearest word of those allowed, too."""
+
+    def error(self, message: str) -> NoReturn:
+        chosen = re.search(r"invalid choice: '(.*)' \(choose from (.*)\)", message)
+        like = nearest(chosen[1], re.findall(r"[\w-]+", chosen[2])) if chosen else ""
+        super().error(f"{message}, nearest: {like}" if like else message)
+
+
+def _pace(text: str) -> float:
+    try:
+        pace = float(text)
+    except ValueError:
+        pace = 0.0
+    if not 0.0 < pace < inf:
+        raise argparse.ArgumentTypeError(f"'{text}' is no pace: write a number above 0, for instance 60")
+    return pace
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="bightwatch", description="Watches the moorings of a ship in port. It advises; it never certifies."
     )
     verbs = parser.add_subparsers(required=True, metavar="VERB")
@@ -90,7 +117,7 @@ def _parser() -> argparse.ArgumentParser:
 
     p = verb("replay", _replay, "play a recording through the same watch")
     p.add_argument("recording", type=Path, help="recording folder or journal file")
-    p.add_argument("--pace", type=float, help="seconds of the recording per second; full speed without it")
+    p.add_argument("--pace", type=_pace, help="seconds of the recording per second; full speed without it")
     p.add_argument("--brief", action="store_true", help="only the tables at the end, not each notice")
     p.add_argument("--keep", action="store_true", help="write what is concluded as the expected conclusions")
 
@@ -189,7 +216,9 @@ def _typed(watch: live.Live, settings: Settings, stop: threading.Event, console:
 
 def _console_place(p: argparse.ArgumentParser) -> None:
     p.add_argument(
-        "--at", default=desks.AT, help="where to serve it; beyond this machine it asks for a token: see the README"
+        "--at",
+        default=desks.AT,
+        help=f"where to serve it, {desks.AT} without; beyond this machine it asks for a token",
     )
 
 
@@ -324,7 +353,9 @@ def _import(args: argparse.Namespace, console: Console) -> int:
         )
         return 0
     recording.open_recording(args.source).close()  # before a journal is made for nothing
-    with journal.open_journal(args.to) as store:
+    if args.to.exists():
+        journal.JournalReader(args.to).close()  # what is no journal of ours is refused and left alone
+    with journal.Journal(args.to) as store:
         console.print(f"{recording.import_recording(args.source, store):,} events brought in.")
     return 0
 

@@ -30,6 +30,8 @@ from tests.conftest import ROOT
 from tests.watching import STAY, free_port, replayed, settings_folder, stretch, transitions
 
 Run = Callable[..., tuple[int, str]]
+RECORDED = str(ROOT / "recordings" / "the-invented-day")
+PACES = ("0", "-1", "nan", "inf", "fast")
 A_SHIP = ("--length", "300 m", "--distance", "90 m", "--speed", "8 kn")
 
 
@@ -256,6 +258,19 @@ def test_decoded_rows_imported_and_replayed(run: Run, config: Path, tmp_path: Pa
     ("arguments", "told"),
     [
         (["wach"], "invalid choice: 'wach'"),
+        (["wach"], "nearest: watch"),
+        (["drill", STAY, "--to", "x", "--figure", "strucked"], "nearest: struck"),
+        *((["replay", "x", f"--pace={pace}"], f"'{pace}' is no pace: write a number above 0") for pace in PACES),
+        (["export", "nosuch", "x", "--begins", "10:00"], "'10:00' is no time: write for instance"),
+        (["compare", "config", "--measured", "x"], "config is not a whole recording"),
+        (["import", RECORDED, "config"], "there is no journal config"),
+        (["import", RECORDED, f"config/stays/{STAY}.toml"], "damaged, or never a journal"),
+        (
+            ["hauling", STAY, "head lin 1"],
+            "no line 'head lin 1' aboard, nearest: head line 1; allowed: head line 1,",
+        ),
+        (["console", RECORDED, "--at", "127.0.0.1:99999"], "'127.0.0.1:99999' is no place to serve at"),
+        (["console", RECORDED, "--at", "bridge:8321"], "'bridge:8321' is no place to serve at"),
         ([], "the following arguments are required: VERB"),
         (["watch", "nosuch"], f"no such file allowed: {STAY}"),
         (["replay", "nosuch"], "nosuch is not a whole recording"),

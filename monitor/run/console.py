@@ -5,9 +5,10 @@ from __future__ import annotations
 import threading
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
-from ipaddress import ip_address
+from ipaddress import IPv4Address, IPv6Address, ip_address
 from pathlib import Path
 from secrets import token_urlsafe
 from typing import Final
@@ -328,14 +329,21 @@ def open_console(desk: Desk, at: str, data: Path) -> str:
         raise ValueError(
             f"the console needs '{error.name}', which is not installed: pip install 'bightwatch[console]'"
         ) from None
-    host, _, port = at.rpartition(":")
-    if not port.isdigit():
-        raise ValueError(f"'{at}' is no place to serve at: write for instance {AT}")
-    beyond = not ip_address(host).is_loopback
-    console = serve(desk, host, int(port), _token(data / "console.token") if beyond else "")
+    host, port = _place(at)
+    beyond = not host.is_loopback
+    console = serve(desk, str(host), port, _token(data / "console.token") if beyond else "")
     return (
         f"{console.address} (add ?token= and the text of {data / 'console.token'})" if beyond else console.address
     )
+
+
+def _place(at: str) -> tuple[IPv4Address | IPv6Address, int]:
+    """An address of this machine, and a port."""
+    host, _, port = at.rpartition(":")
+    with suppress(ValueError):
+        if 0 <= int(port) <= 65535:  # 0: any that is free
+            return ip_address(host), int(port)
+    raise ValueError(f"'{at}' is no place to serve at: write an address and a port, for instance {AT}")
 
 
 def _token(path: Path) -> str:

@@ -22,6 +22,7 @@ from monitor.run import whatif
 from monitor.run.drilling import flown, marks_of, task_of
 from monitor.run.preparing import Verb, utc
 from monitor.run.recording import program_version
+from monitor.settings.faults import listed, nearest
 from monitor.settings.load import load_stay
 from monitor.settings.schema import Settings
 from monitor.watch.danger import bounds_of, coarse_class, graded, line_field, worst_of_line
@@ -163,7 +164,9 @@ def _hauling(args: argparse.Namespace, console: Console) -> int:
     ship = settings.ship
     line = next((each for each in ship.lines if each.name == args.line), None)
     if line is None:
-        raise ValueError(f"no line '{args.line}' aboard: {', '.join(each.name for each in ship.lines)}")
+        names = [each.name for each in ship.lines]
+        like = nearest(args.line, names)
+        raise ValueError(f"no line '{args.line}' aboard{like and f', nearest: {like}'}; allowed: {listed(names)}")
     low, high = FRICTION[line.material]
     turns = tuple(
         hauling_page.Turns(n, float(capstan_ratio(low, 360.0 * n)), float(capstan_ratio(high, 360.0 * n)))

@@ -208,13 +208,14 @@ class JournalReader:
 
     def _opened(self, mode: str) -> sqlite3.Connection:
         """A connection to a file that shows no cheap sign of damage (`faults` reads it all)."""
-        db = sqlite3.connect(
-            f"{self.path.resolve().as_uri()}?mode={mode}",
-            uri=True,
-            isolation_level=None,
-            timeout=0.5,  # seconds: somebody who looks into the file may not hold up the watch
-            check_same_thread=False,  # made in one thread, used in another, never in two at a time
-        )
+        with told(self.path):
+            db = sqlite3.connect(
+                f"{self.path.resolve().as_uri()}?mode={mode}",
+                uri=True,
+                isolation_level=None,
+                timeout=0.5,  # seconds: somebody who looks into the file may not hold up the watch
+                check_same_thread=False,  # made in one thread, used in another, never in two at a time
+            )
         try:
             with told(self.path):
                 if mode != "ro" and not db.execute("SELECT 1 FROM sqlite_master").fetchone():
@@ -383,9 +384,9 @@ def _locked(path: Path) -> sqlite3.Connection:
 
     A lock on the journal itself would shut out its readers too.
     """
-    lock = sqlite3.connect(
-        path.with_name(path.name + ".lock"), isolation_level=None, timeout=0, check_same_thread=False
-    )
+    beside = path.with_name(f"{path.name}.lock")
+    with told(path):
+        lock = sqlite3.connect(beside, isolation_level=None, timeout=0, check_same_thread=False)
     try:
         with told(path):
             lock.execute("BEGIN EXCLUSIVE")

@@ -34,6 +34,8 @@ _FAILURES: Final[dict[int, tuple[type[JournalError], str]]] = {
     sqlite3.SQLITE_FULL: (JournalFull, "no room on the disk"),
     sqlite3.SQLITE_BUSY: (JournalInUse, "another program holds it"),
     sqlite3.SQLITE_LOCKED: (JournalInUse, "another program holds it"),
+    sqlite3.SQLITE_CANTOPEN: (JournalError, "cannot be opened or made"),
+    sqlite3.SQLITE_READONLY: (JournalError, "may be read only"),
     sqlite3.SQLITE_CORRUPT: (JournalDamaged, "damaged"),
     sqlite3.SQLITE_NOTADB: (JournalDamaged, "damaged, or never a journal"),
     sqlite3.SQLITE_ERROR: (JournalDamaged, "damaged, or never a journal"),  # a table of ours is not there
