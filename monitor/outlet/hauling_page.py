@@ -28,8 +28,6 @@ WHERE_NOT: Final = (
     "A line that does not come in is loaded: stop the drum, keep the turns on, tell the officer. No turn comes "
     "off under load.",
 )
-
-
 _LETTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 NEAR_DRUM_M: Final = 2.0  # 6 ft: US Navy EO 14160
 

@@ -190,11 +190,6 @@ def drawdown_in_words(low_m: float, high_m: float, returns_m_s: float) -> str:
     )
 
 
-def is_order(conclusion: object) -> bool:
-    """A notice that asks for something, not one that tells an end."""
-    return isinstance(conclusion, Notice) and conclusion.reason is not Reason.RECTIFIED
-
-
 def speed_in_words(speed_m_s: float) -> str:
     """ "8.0 kn"."""
     return f"{knots(speed_m_s):.1f} kn"

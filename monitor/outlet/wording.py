@@ -1,4 +1,4 @@
-"""The only place with sentences for people.
+"""Alerts, notices, lines, ships and times in words.
 
 A notice has a fixed order: do, what, why, when, how sure, caution. Rules: the verb comes first in what to do;
 lines are named as the crew names them; a range, never a bare number; clock time and minutes; never the word
@@ -26,7 +26,8 @@ CAUTION: Final = (
     "Advice only: master, line management plan and port rules come first. "
     "The whole mooring deck can be struck by a parting line at any time."
 )
-NOT_MODELLED: Final = "Not modelled: swell, seiche, ice, propeller wash."
+MISSING: Final = ("swell", "seiche", "ice", "propeller wash")  # from every load
+NOT_MODELLED: Final = f"Not modelled: {', '.join(MISSING)}."
 SMALL_PRINT: Final = f"{CAUTION} Estimates, not measurements. No alert does not mean no danger. {NOT_MODELLED}"
 
 OWN_DO: Final = {

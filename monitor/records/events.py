@@ -61,6 +61,9 @@ class ClockStepped:
     step_s: float
 
 
+LINE_STATES: Final = ("tended", "held", "slack", "heavy", "rendered", "parted")  # what can be told of a line
+
+
 class Action(StrEnum):
     """What an operator can do or tell."""
 

@@ -10,9 +10,9 @@ from typing import Final
 
 from monitor.base.units import UnitError, typed_quantity
 from monitor.outlet.naming import alert_in_words
-from monitor.records.events import Action, OperatorAction
+from monitor.records.events import LINE_STATES, Action, OperatorAction
 from monitor.watch import stay
-from monitor.watch.stay import LINE_STATES, PHASES
+from monitor.watch.stay import PHASES
 
 HELP: Final = """\
 ack ALERT INITIALS            seen; for an alarm: decks are clear        ack orvane summit AB

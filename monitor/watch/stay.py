@@ -8,14 +8,13 @@ from datetime import datetime, timedelta
 from typing import Final, cast, get_args
 
 from monitor.records.estimates import Slip
-from monitor.records.events import Action, OperatorAction
+from monitor.records.events import LINE_STATES, Action, OperatorAction
 from monitor.records.observations import WindKind, WindReading
 from monitor.settings.schema import ENTERED, Phase, Stay
 from monitor.watch.slips import told
 from monitor.watch.water import OffTables
 
 PHASES: Final[tuple[str, ...]] = get_args(Phase)
-LINE_STATES: Final = ("tended", "held", "slack", "heavy", "rendered", "parted")
 SOONEST, LATEST = timedelta(minutes=10), timedelta(hours=12)  # between two readings that tell a rate
 # In these people work on the mooring decks: earlier and lower alerts.
 WORKING_PHASES: Final = frozenset({"making fast", "tending", "shifting", "singling up"})

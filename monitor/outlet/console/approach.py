@@ -18,7 +18,8 @@ from monitor.records.picture import Picture
 SPAN_MIN: Final = 30.0
 TICKS: Final = (30, 20, 10, 5)
 AIS_IS_DARK: Final = "AIS IS DARK: PASSING SHIPS ARE NOT WATCHED."
-SHOWN: Final = 0.05  # chance of passing below which a ship is left out
+SHOWN: Final = 0.05  # chance of passing below which a ship is left out here; ours
+MAY_PASS: Final = 0.2  # chance of passing from which plan, ribbon, decks and handover count a ship; ours
 
 
 def ais_dark(picture: Picture) -> bool:

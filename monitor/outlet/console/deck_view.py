@@ -14,6 +14,7 @@ import shapely
 from shapely import Polygon
 
 from monitor.base.units import tonnes_force
+from monitor.outlet.console.approach import MAY_PASS
 from monitor.outlet.console.svg import box, drawing, el, esc, items, rule, shape, stroke, text
 from monitor.outlet.wording import SMALL_PRINT
 from monitor.outlet.worst_places import (
@@ -55,7 +56,7 @@ def heaviest(picture: Picture) -> list[Heavy]:
     """Every line with a load, the one nearest its limit first; by now or by the pass that loads it most."""
     loads = list(picture.estimate.lines) if picture.estimate else []
     for passing in picture.outlook.passings if picture.outlook else ():
-        if passing.encounter.passes >= 0.2 and passing.encounter.latest_at >= picture.now:
+        if passing.encounter.passes >= MAY_PASS and passing.encounter.latest_at >= picture.now:
             loads += passing.lines
     worst: dict[str, Heavy] = {}
     for load in loads:

@@ -7,11 +7,12 @@ from datetime import timedelta
 from monitor.base.units import knots
 from monitor.outlet import tending_words as words
 from monitor.outlet.console import rows
+from monitor.outlet.console.approach import MAY_PASS
 from monitor.outlet.console.headline import NEXT, headline
 from monitor.outlet.console.instruments import forces_told, level_in_words
 from monitor.outlet.console.svg import el, esc
 from monitor.outlet.drivers import chance_in_words
-from monitor.outlet.wording import CAUTION, Local, lines_in_words, ship_in_words, wind_in_words
+from monitor.outlet.wording import CAUTION, MISSING, Local, lines_in_words, ship_in_words, wind_in_words
 from monitor.records.picture import Picture
 
 
@@ -57,7 +58,7 @@ def handover(picture: Picture) -> str:
                    *words.lost_in_words(outlook.if_lost if outlook else ())]),
             el("h3", "Berth limits"), rows.limits(picture),
             el("h3", "Not known, assumed, not modelled"),
-            _list([*picture.assumed, "NOT MODELLED: swell, seiche, ice, propeller wash"]),
+            _list([*picture.assumed, f"NOT MODELLED: {', '.join(MISSING)}"]),
             el("p", esc(f"Try the sound with the test keys before you take over. {CAUTION}"), class_="small"),
         )
     )  # fmt: skip
@@ -68,7 +69,7 @@ def _ahead(picture: Picture, local: Local) -> list[str]:
     told = []
     for passing in outlook.passings if outlook else ():
         encounter = passing.encounter
-        if encounter.passes >= 0.2 and encounter.abeam_at > picture.now:
+        if encounter.passes >= MAY_PASS and encounter.abeam_at > picture.now:
             loads = lines_in_words(passing.lines, groups=1) if passing.lines else "load NOT KNOWN"
             told.append(f"{local.clock(encounter.abeam_at)}: {ship_in_words(encounter)}: {loads}")
             if passing.odds is not None:

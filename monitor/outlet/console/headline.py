@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from monitor.base.units import knots
-from monitor.outlet.wording import EXPECTED, OWN_DO, Local, lines_in_words, percent, wind_in_words
+from monitor.outlet.wording import EXPECTED, OWN_DO, Local, percent, wind_in_words
 from monitor.records.estimates import Encounter, LineLoad, Validity
 from monitor.records.events import AlertState, Priority
 from monitor.records.picture import Picture, StandingAlert
@@ -15,7 +15,7 @@ from monitor.records.situations import BEYOND_TESTS, RISING_FAST, Matter, Situat
 from monitor.settings.schema import STATIONS
 
 NEXT: Final = timedelta(hours=12)  # of the forecast told there and on the page for the next watch
-LIKELY: Final = 0.5
+LIKELY: Final = 0.5  # chance of passing from which a ship is the next one; ours
 CLEAR: Final = "CLEAR BOTH MOORING DECKS"
 
 
@@ -131,7 +131,7 @@ def _feed(priority: Priority, s: Situation, now: datetime, local: Local) -> _Par
     if carries in ("nmea", "signal k"):
         return "WIND NOT MEASURED", f"Read the panel and enter the wind. {reason}", None, ""
     if carries in STATIONS:
-        return "STATION NOT HEARD", f"{reason}", None, ""
+        return "STATION NOT HEARD", reason, None, ""
     return "NO FRESH FORECAST", f"The hours ahead are not watched. {reason}", None, ""
 
 
@@ -232,8 +232,3 @@ def _next(picture: Picture) -> Headline:
         reason = reason[0].upper() + reason[1:]
         return Headline(none, False, "NO PASS SEEN ON AIS", f"Keep a lookout. Next 12 h heaviest: {reason}")
     return Headline(none, False, "NO PASS SEEN ON AIS", f"Keep a lookout. The hours ahead are not known. {ahead}")
-
-
-def lines_told(lines: tuple[LineLoad, ...]) -> str:
-    """The heaviest groups with their lines by name, for lists."""
-    return lines_in_words(lines) if lines else "not known"

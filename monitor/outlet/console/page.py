@@ -241,8 +241,6 @@ class Screen:
             reel = self._desk.reel()
             if reel is not None:
                 self._desk.run(not reel.playing)
-        elif data.get("do") == "keep":
-            self._say("Fill the form first")
 
     def _enter(self, line: str, who: str, decks_clear: bool = False) -> None:
         wrong = self._desk.enter(line, who, decks_clear)

@@ -13,6 +13,7 @@ from typing import Final
 
 from monitor.base.frames import wrap360
 from monitor.base.units import knots, tonnes_force
+from monitor.outlet.console.approach import MAY_PASS
 from monitor.outlet.console.gauge import FULL, MARKS, gauge, level
 from monitor.outlet.console.recoil import decks, in_words, worst_now
 from monitor.outlet.console.sheet import WATER_M, Sheet, sheet_of
@@ -23,7 +24,6 @@ from monitor.records.estimates import LineLoad, PassingOutlook
 from monitor.records.picture import Lead, LevelsNow, Measured, NearShip, Picture, Plan
 
 SOON: Final = timedelta(minutes=30)
-LIKELY: Final = 0.2
 ROW_PX: Final = 14.0  # of a tag, for what is measured
 BESIDE_PX: Final = 124.0  # of water: wind and stream stand one beside the other where there is less
 LETTER_PX: Final = 9.4  # wide, at most, of a label
@@ -249,7 +249,7 @@ def _coming(picture: Picture) -> PassingOutlook | None:
 
 def _is_near(passing: PassingOutlook, now: datetime) -> bool:
     encounter = passing.encounter
-    return encounter.passes >= LIKELY and encounter.abeam_at - now <= SOON and encounter.latest_at >= now
+    return encounter.passes >= MAY_PASS and encounter.abeam_at - now <= SOON and encounter.latest_at >= now
 
 
 def _tracks(picture: Picture, sheet: Sheet, local: Local) -> list[str]:

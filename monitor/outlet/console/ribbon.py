@@ -13,6 +13,7 @@ from itertools import pairwise
 from typing import Final
 
 from monitor.base.units import knots
+from monitor.outlet.console.approach import MAY_PASS
 from monitor.outlet.console.gauge import MARKS
 from monitor.outlet.console.svg import arrow, box, drawing, el, rule, shape, stroke, text
 from monitor.outlet.wording import Local
@@ -179,7 +180,7 @@ def _coming_load(picture: Picture, scale: _Scale, lane: _Lane, local: Local) -> 
     last_x, labels = -1e9, []
     for passing in sorted(picture.outlook.passings, key=lambda p: p.encounter.abeam_at):
         encounter = passing.encounter
-        if encounter.passes < 0.2 or not scale.shows(encounter.abeam_at):
+        if encounter.passes < MAY_PASS or not scale.shows(encounter.abeam_at):
             continue
         x1, x2 = scale.x(encounter.earliest_at), scale.x(encounter.latest_at)
         x = scale.x(encounter.abeam_at)

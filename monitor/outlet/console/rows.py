@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import re
 from datetime import datetime
-from typing import Final
+from typing import Final, get_args
 
 from monitor.base.units import knots, tonnes_force
 from monitor.outlet.console.gauge import MARKS
 from monitor.outlet.console.headline import Headline, headline
 from monitor.outlet.console.instruments import age_in_words, force_in_words
 from monitor.outlet.console.svg import el, esc, items, table, td
-from monitor.outlet.wording import Local, notice, percent
+from monitor.outlet.wording import MISSING, Local, notice, percent
 from monitor.records.estimates import LineLoad, Validity
-from monitor.records.events import AlertState, Notice, Priority, Reason, Transition
+from monitor.records.events import LINE_STATES, AlertState, Notice, Priority, Reason, Transition
 from monitor.records.picture import FeedRow, Picture, StandingAlert
+from monitor.settings.schema import Phase
 
-LINE_WORDS: Final = ("tended", "held", "slack", "heavy", "rendered", "parted")
-PHASES: Final = ("making fast", "all fast", "tending", "shifting", "singling up", "gone")
+PHASES: Final = get_args(Phase)
 _WAITS: Final = (AlertState.UNACKNOWLEDGED, AlertState.SILENCED, AlertState.RECTIFIED)
 EASED: Final = "Less at present; the alert comes down when that has lasted. It said:"
 DECKS: Final = ("forecastle", "poop", "both mooring decks")
@@ -72,7 +72,7 @@ def flags(picture: Picture) -> str:
         shown.append(el("span", esc(f"PEOPLE ON DECK: {where}"), class_="flag bad"))
     if picture.estimate is None or picture.estimate.validity is Validity.UNKNOWN:
         shown.append(el("span", "LOADS NOT KNOWN", class_="flag bad"))
-    shown.append(el("span", "NOT MODELLED: swell · seiche · ice · propeller wash", class_="flag stripe"))
+    shown.append(el("span", f"NOT MODELLED: {' · '.join(MISSING)}", class_="flag stripe"))
     return "".join(shown)
 
 
@@ -159,7 +159,7 @@ def line_rows(picture: Picture) -> str:
     for lead in picture.plan.leads:
         load = loads.get(lead.line)
         keys = "".join(
-            button(word, "entry", off=off, kind="quiet", entry=f"line {lead.line} {word}") for word in LINE_WORDS
+            button(word, "entry", off=off, kind="quiet", entry=f"line {lead.line} {word}") for word in LINE_STATES
         )
         rows.append(
             el(
@@ -272,7 +272,7 @@ def doubts(picture: Picture) -> str:
     reasons = estimate.reasons if estimate else ()
     parts = [el("h3", esc(f"Model: {validity}")), items(reasons or ("no reason to doubt it more than always",))]
     parts += [el("h3", "Assumed"), items(picture.assumed or ("nothing",))]
-    parts += [el("h3", "NOT MODELLED"), items(("swell", "seiche", "ice", "propeller wash"))]
+    parts += [el("h3", "NOT MODELLED"), items(MISSING)]
     digest = picture.settings_sha256[:12] or "–"
     parts.append(el("p", esc(f"Program {picture.program}; settings {digest}"), class_="small dim"))
     return "".join(parts)

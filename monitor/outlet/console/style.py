@@ -64,10 +64,6 @@ p { margin: 0 0 6px; }
 .card { background: var(--panel); border: 1px solid var(--edge); border-radius: 4px; padding: 8px 10px; }
 .inputs.shown { display: grid; gap: 10px; grid-template-columns: minmax(330px, 27%) minmax(0, 1fr);
   align-items: start; }
-.inputs .stay { display: grid; gap: 10px; grid-template-columns: minmax(0, 1fr) minmax(0, 1fr); align-items: start; }
-.stays { position: sticky; top: 0; } .stay svg { max-width: 100%; height: auto; }
-.stay td { padding: 1px 6px 1px 0; border: 0; } .stay td input, .stay td select { min-height: 34px; }
-.cards { grid-template-columns: repeat(auto-fit, minmax(min(330px, 100%), 1fr)); }
 .stay { display: grid; gap: 10px; grid-template-columns: minmax(0, 1fr) minmax(0, 1fr); align-items: start; }
 .stays { position: sticky; top: 0; } .stay svg { max-width: 100%; height: auto; }
 .stay td { padding: 1px 6px 1px 0; border: 0; } .stay td input, .stay td select { min-height: 34px; }

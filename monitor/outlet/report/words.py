@@ -9,7 +9,7 @@ from typing import Final
 
 from monitor.base.units import knots, tonnes_force
 from monitor.outlet.naming import alert_in_words
-from monitor.outlet.wording import Local
+from monitor.outlet.wording import MISSING, Local
 from monitor.records.estimates import Band, LineLoad, PassingKind
 from monitor.records.events import Action, OperatorAction, Priority
 from monitor.records.review import Answered, Blow, Gap, LineSeen, Passed, Review
@@ -32,7 +32,7 @@ CAUTIONS: Final = (
     "AIS is incomplete: small craft, ships switched off, wrong sizes and draughts; ships at rest report every "
     "3 min. A ship that AIS did not show is not in this report.",
     "Wind at one anemometer is not the wind along the whole hull.",
-    "Not modelled: swell, seiche, ice, propeller wash; vessels alongside unless entered.",
+    f"Not modelled: {', '.join(MISSING)}; vessels alongside unless entered.",
     "A line's strength falls with age; its certificate may be far above the truth.",
     "The fatigue figures rank the lines of this stay against each other. They are no life, and no reason to keep "
     "a line in use.",
