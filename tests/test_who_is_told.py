@@ -26,7 +26,7 @@ from monitor.outlet.escalation import Escalation
 from monitor.outlet.outbox import NotNow, Outbox, Sender, Undeliverable, apprise_sender
 from monitor.outlet.sign_of_life import SignOfLife
 from monitor.outlet.wording import CAUTION
-from monitor.records.events import AlertState, Notice, Priority, Reason, SourceStatus, Transition
+from monitor.records.events import AlertState, Delivery, Notice, Priority, Reason, SourceStatus, Transition
 from monitor.settings.schema import Channel
 from tests.settings_texts import ALERTS, ALERTS_FILE, GOOD, NAME, faults_of, write
 from tests.watching import free_port
@@ -98,6 +98,29 @@ def test_a_warning_that_becomes_an_alarm_counts_from_the_alarm() -> None:
     assert e.due(at(3600)) == []  # the master is for alarms
     assert names(e.take(notice(Priority.ALARM, 3600, reason=Reason.LEVEL_UP))) == ["officer"]
     assert e.due(at(3700)) == [] and names(e.due(at(3780))) == ["master"]
+
+
+def test_a_restart_forgets_nobody() -> None:
+    """Killed 2 min after an alarm; the officer had it, the master's time has not come, and one letter was lost."""
+    clerk = OFFICER.model_copy(update={"name": "clerk"})
+    raised = notice(Priority.ALARM)
+    e = Escalation((OFFICER, clerk, MASTER))
+    for record in (raised, Delivery(raised.key, "officer", True), Delivery(raised.key, "clerk", False, "no line")):
+        e.remember(record)
+    e.keep({"passing:1"})
+    assert names(e.due(at(125))) == ["clerk"]
+    e.clock_set(timedelta(hours=-2))
+    assert e.due(at(179 - 7200)) == [] and names(e.due(at(180 - 7200))) == ["master"]
+    assert names(e.take(notice(Priority.ALARM, 400, reason=Reason.RECTIFIED))) == ["officer", "clerk", "master"]
+    for answered in (change(Reason.ACKNOWLEDGED, 60), notice(Priority.ALARM, 60, reason=Reason.RECTIFIED)):
+        e = Escalation((OFFICER, MASTER))
+        for record in (raised, Delivery(raised.key, "officer", True), answered):
+            e.remember(record)
+        assert e.due(at(10_000)) == []
+    e = Escalation((OFFICER, MASTER))
+    e.remember(raised)
+    e.keep(())  # another ship lies here now
+    assert e.due(at(10_000)) == []
 
 
 def test_a_caution_is_for_the_screen() -> None:

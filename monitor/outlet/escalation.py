@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
-from monitor.records.events import Notice, Priority, Reason, Transition
+from monitor.records.events import Delivery, Notice, Priority, Reason, Transition
 from monitor.settings.schema import Alerts, Channel
 
 _ENDS = (Reason.ACKNOWLEDGED, Reason.RECTIFIED, Reason.CLOSED)
@@ -57,6 +57,28 @@ class Escalation:
         again = [c for c in self.channels if c.name in told and c not in now and tells(c, record.priority)]
         told |= {channel.name for channel in now}
         return [(channel, record) for channel in (*now, *again)]
+
+    def remember(self, record: Transition | Notice | Delivery) -> None:
+        """Something of before a restart, in its order: whoever got a notice hears of its end, whoever did not may
+        still be due."""
+        if isinstance(record, Delivery):
+            alert = record.notice_key.rpartition("@")[0]
+            if record.delivered and alert in self._told:
+                self._told[alert].add(record.channel)
+            return
+        told = set(self._told.get(record.alert, ()))
+        self.take(record)
+        if record.alert in self._told:
+            self._told[record.alert] = told
+
+    def keep(self, alerts: Collection[str]) -> None:
+        """Forget all others: they were of another stay."""
+        self._open = {alert: known for alert, known in self._open.items() if alert in alerts}
+        self._told = {alert: names for alert, names in self._told.items() if alert in alerts}
+
+    def clock_set(self, by: timedelta) -> None:
+        """The clock was set: nobody has waited longer or shorter for it."""
+        self._open = {alert: (raised_at + by, notice) for alert, (raised_at, notice) in self._open.items()}
 
     def due(self, now: datetime) -> list[tuple[Channel, Notice]]:
         """Whom to tell now because nobody has acknowledged."""

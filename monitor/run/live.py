@@ -92,6 +92,7 @@ class Live:
         watched_until = self._journal.watched_until()
         self._take(self._snapshot)
         self._take(Started(program_version(), watched_until))
+        self._resume_outward()
         scheduler = BackgroundScheduler(timezone="UTC")
         threads = collector.start(self._settings.stay.feeds, self.emit, stop)
         collector_services.schedule(scheduler, self._settings, self.emit)
@@ -125,6 +126,15 @@ class Live:
                 self.session.remember(entry)
             seen = entry.seq
 
+    def _resume_outward(self) -> None:
+        """Who is far away has been told of what stands, or is still to be told, whatever restarts in between."""
+        if self.outward is None or self.session.pipeline is None:
+            return
+        told = self._journal.read(direction="out", kinds=("Transition", "Notice"))
+        delivered = self._journal.read(direction="in", kinds=("Delivery",))
+        before = (entry.record for entry in merge(told, delivered, key=lambda entry: entry.seq))
+        self.outward.resume(before, self.session.pipeline.alerts)
+
     def _consume(self, stop: threading.Event) -> None:
         next_beat = self._clock.now() + BEAT
         while not stop.is_set():
@@ -141,6 +151,8 @@ class Live:
         if step is not None:
             self._clock.re_anchor()
             self._take(ClockStepped(step.total_seconds()))
+            if self.outward is not None:
+                self.outward.clock_set(step)
         self._take(Beat())
         self._look_at_outlook()
         if self.outward is not None and self.session.pipeline is not None:

@@ -6,8 +6,8 @@ from __future__ import annotations
 
 import shutil
 import tomllib
-from collections.abc import Callable
-from datetime import datetime
+from collections.abc import Callable, Collection, Iterable
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
@@ -16,7 +16,7 @@ from monitor.outlet.escalation import Escalation
 from monitor.outlet.outbox import Outbox, Sender, Undeliverable, apprise_sender
 from monitor.outlet.sign_of_life import SignOfLife
 from monitor.records.codec import Record
-from monitor.records.events import In, Notice, Priority, SourceStatus, Transition
+from monitor.records.events import Delivery, In, Notice, Priority, SourceStatus, Transition
 from monitor.run.pipeline import Pipeline
 from monitor.settings.schema import Alerts
 
@@ -84,6 +84,17 @@ class Outward:
                 self._outbox.send(channel, notice)
             if self._bridge is not None:
                 self._bridge.take(record)
+
+    def resume(self, before: Iterable[Record], alerts: Collection[str]) -> None:
+        """Go on from what was told before a restart; `alerts`: those that stand."""
+        for record in before:
+            if isinstance(record, Transition | Notice | Delivery):
+                self._escalation.remember(record)
+        self._escalation.keep(alerts)
+
+    def clock_set(self, by: timedelta) -> None:
+        """The clock was set, forward when `by` is positive."""
+        self._escalation.clock_set(by)
 
     def beat(self, now: datetime, pipeline: Pipeline) -> None:
         """Once a second, from the watch itself."""
