@@ -196,7 +196,7 @@ CLOCK = {
 @pytest.mark.parametrize(("kind", "mmsi"), [(4, 2009110), (11, 200911001)])
 def test_clock_of_base_station_and_of_mobile(kind: int, mmsi: int) -> None:
     told = one(*vdm(CLOCK, msg_type=kind, mmsi=mmsi))
-    assert told == ClockReading(datetime(2026, 3, 14, 9, 26, 53, tzinfo=UTC), NOW, "ais")
+    assert told == ClockReading(datetime(2026, 3, 14, 9, 26, 53, tzinfo=UTC), NOW, "ais", by_ais=True)
 
 
 @pytest.mark.parametrize(

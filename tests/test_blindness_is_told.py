@@ -83,7 +83,8 @@ class Watch:
         self.notices += [each for each in conclusions if isinstance(each, Notice)]
 
     def run(self, seconds: int) -> None:
-        """Every feed that is not silent speaks once a second (the ships' every ten)."""
+        """Every feed that is not silent speaks once a second (the ships' every ten: both receivers hear the same,
+        one after the other)."""
         for _ in range(seconds):
             self.now += timedelta(seconds=1)
             second = int((self.now - T0).total_seconds())
@@ -91,8 +92,8 @@ class Watch:
                 if name not in self.silent:
                     line = sealed(f"$WIMWV,{100 + second % 7}.0,R,{6 + (second % 5) / 10:.1f},M,A")
                     self.take(RawReading(name, line))
-            for n, name in enumerate(("ais", "ais 2")):
-                if name not in self.silent and second % 10 == n:
+            for name in ("ais", "ais 2"):
+                if name not in self.silent and second % 10 == 0:
                     far = {"mmsi": 200911001, "lat": -45.2, "lon": -30.2, "second": self.now.second}
                     sentence = vdm({**POSITION, **far})[0]
                     if name in self.late_s:  # epoch behind the checksum, as logs of networks have it
@@ -136,9 +137,9 @@ def test_ships_that_all_come_late_are_not_heard(watch: Watch) -> None:
     assert watch.of("feed:ais 2") == [(Priority.WARNING, Reason.RAISED)]
     assert watch.notices[-1].do.startswith("PASSING SHIPS ARE NOT WATCHED")
     assert "clock" in watch.notices[-1].why
-    watch.late_s = {"ais": 3600.0}
+    watch.late_s = {}
     watch.run(20)
-    assert watch.pipeline.dark == ("ais",)
+    assert watch.pipeline.dark == ()
 
 
 def test_an_end_reached_step_by_step_is_told_to_whom_was_warned(watch: Watch) -> None:
@@ -172,6 +173,31 @@ def test_a_feed_that_comes_and_goes_with_nothing_usable_is_dark(tmp_path: Path) 
         watch.take(SourceStatus("ais", False, "the other end hung up"))
         watch.run(10)
     assert watch.of("feed:ais") == [(Priority.CAUTION, Reason.RAISED)]  # the other receiver is heard
+
+
+def test_ships_that_fall_silent_are_not_hidden_by_others_on_the_line(watch: Watch) -> None:
+    """One line often carries AIS, wind and a GNSS receiver's time, and these two tell of no ship. The time of a
+    base station does: it was heard over the water."""
+    watch.silent = {"ais", "ais 2"}
+    for second in range(90):
+        watch.take(RawReading("ais", sealed("$GPZDA,060200.00,04,05,2031,00,00")))
+        watch.take(RawReading("ais", sealed(f"$WIMWV,{second}.0,R,6.0,M,A")))
+        base = {"msg_type": 4, "mmsi": 2009110, "year": 2031, "month": 5, "day": 4}
+        time = {"hour": watch.now.hour, "minute": watch.now.minute, "second": watch.now.second}
+        watch.take(RawReading("ais 2", vdm({**base, **time})[0]))
+        watch.run(1)
+    assert watch.pipeline.dark == ("ais",)
+
+
+def test_a_station_that_is_not_for_its_wind(tmp_path: Path) -> None:
+    """An airport's air, say: a report without a wind is heard, too."""
+    files = changed(STAY_FILE, '[wind]\norder = ["anemometer", "entered", "forecast"]\n', MORE_FEEDS)
+    files = changed(STAY_FILE, 'carries = "co-ops water level"', 'carries = "metar"', files)
+    pipeline = Pipeline(load_stay(write(tmp_path, files), NAME))
+    report = encode(Reply(200, {}, "KSEA 040553Z 00000KT 9999 FEW020 08/03 Q1009"))
+    pipeline.handle(T0, RawReading("gauge", report))
+    (state,) = [each for each in pipeline.feed_states(T0) if each.name == "gauge"]
+    assert not state.dark and state.age_s is not None
 
 
 def test_the_second_anemometer_stands_in(watch: Watch) -> None:

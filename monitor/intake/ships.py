@@ -288,7 +288,7 @@ class ShipParser:
             utc = datetime(*day, *of_day, tzinfo=UTC)
         except ValueError:  # year 0, hour 24, second 60 and the like: not available
             return Refusal.NO_VALUE
-        return [ClockReading(utc, received_at, source)]
+        return [ClockReading(utc, received_at, source, by_ais=True)]
 
 
 def observed_at(received_at: datetime, stamped_at: datetime | None, second: int) -> datetime:

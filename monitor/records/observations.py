@@ -84,6 +84,7 @@ class ClockReading:
     utc: datetime
     received_at: datetime
     source: str
+    by_ais: bool = False  # a base station's or another ship's, not our own receiver's
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,7 +38,6 @@ from monitor.records.observations import (
     AirReading,
     ClockReading,
     HeadingReading,
-    Refused,
     ShipFix,
     ShipParticulars,
     TensionReading,
@@ -49,13 +48,13 @@ from monitor.records.observations import (
 from monitor.records.situations import Matter, Situation
 from monitor.run.resumed import BEFORE, Heard, take_over
 from monitor.run.tap import Tap
-from monitor.settings.schema import STATIONS, Settings
+from monitor.settings.schema import Settings
 from monitor.watch import alarms, stay
 from monitor.watch.estimator import Estimator
 from monitor.watch.expected import Ask
 from monitor.watch.gauges import Gauges
 from monitor.watch.impaired import OUTLOOK, PARTS, impairments
-from monitor.watch.judgement import FeedState, Judge
+from monitor.watch.judgement import SHIPS, FeedState, Judge
 from monitor.watch.outlook import look_ahead
 from monitor.watch.reviewed.steps import Foreseen, told_anew
 from monitor.watch.tracks import Target
@@ -118,6 +117,7 @@ class Pipeline:
     judge: Judge = field(init=False)
     local: Local = field(init=False)
     _feeds: dict[str, Heard] = field(default_factory=dict)
+    _there_for: dict[str, tuple[str, bool]] = field(default_factory=dict)  # what each carries; for its wind?
     _air: AirReading | None = None
     _tensions: dict[str, TensionReading] = field(default_factory=dict)  # by line
     _own: dict[str, tuple[datetime, str]] = field(default_factory=dict)  # of the PC: what is wrong, since when
@@ -139,6 +139,8 @@ class Pipeline:
         self.stay = stay.begin(s.stay)
         self.judge = Judge(s.alerts, s.berth.limits)
         self.local = Local(s.stay.local_time_ahead_of_utc)
+        for feed in s.stay.feeds:
+            self._there_for[feed.name] = feed.carries, feed.carries not in SHIPS and feed.name in s.stay.wind.order
 
     def handle(self, stamped_at: datetime, record: In) -> list[Conclusion]:
         """Take one input; returns the conclusions of all ticks up to it, and of the input itself."""
@@ -189,18 +191,13 @@ class Pipeline:
         return []
 
     def _observe(self, source: str, at: datetime, observation: Any) -> None:
+        carries, for_wind = self._there_for.get(source, ("", False))
+        self._feed(source, at).take(observation, at, carries, for_wind, self._feeds.values())
         match observation:
             case ShipFix() | ShipParticulars():
                 refused = self.traffic.take(observation)
-                if type(observation) is ShipFix:
-                    self._feed(source, at).ship(at, observation.observed_at)
-                else:
-                    self._feed(source, at).heard_at = at
                 if refused is not None:
                     self._refused.setdefault(source, Counter())[refused.reason.value] += 1
-                return
-            case Refused():
-                return
             case WindReading():
                 self.weather.take_wind(observation)
             case HeadingReading():
@@ -221,9 +218,6 @@ class Pipeline:
                 if abs(self._clock_offset) > CLOCK_OFFSET_TOLD:
                     fact = f"The PC clock differs by {-self._clock_offset.total_seconds():+.0f} s from {source}"
                     self._tell("clock", Matter.CLOCK, Priority.CAUTION, at, fact)
-        if source not in self.settings.stay.wind.order or isinstance(observation, WindReading | WindForecast):
-            station = self._carries(source) in STATIONS  # it may repeat an old measurement
-            self._feed(source, at).heard_at = min(at, observation.observed_at) if station else at
 
     def _operate(self, at: datetime, action: OperatorAction) -> list[Conclusion]:
         if self.tap is not None and action.action in (Action.ACKNOWLEDGE, Action.SILENCE):
@@ -273,9 +267,6 @@ class Pipeline:
 
     def _feed(self, source: str, at: datetime) -> Heard:
         return self._feeds.setdefault(source, Heard(at))
-
-    def _carries(self, source: str) -> str:
-        return next((feed.carries for feed in self.settings.stay.feeds if feed.name == source), "")
 
     @property
     def counts(self) -> dict[str, Counter[str]]:

@@ -3,18 +3,28 @@ news."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
 from monitor.records.estimates import Validity
 from monitor.records.events import Priority
+from monitor.records.observations import (
+    ClockReading,
+    Observation,
+    Refusal,
+    Refused,
+    ShipFix,
+    ShipParticulars,
+    WindForecast,
+    WindReading,
+)
 from monitor.records.situations import Matter, Situation
-from monitor.settings.schema import Feed
+from monitor.settings.schema import STATIONS, Feed
 from monitor.watch.alarms import Alert
 from monitor.watch.impaired import OUTLOOK, PARTS
-from monitor.watch.judgement import FeedState
+from monitor.watch.judgement import SHIPS, FeedState
 
 BEFORE: Final = "so it was before the restart, and nothing has been heard of it since"
 PASSES_WITHIN: Final = timedelta(hours=1)  # of what was last told of her; nobody is warned of a later pass
@@ -31,11 +41,34 @@ class Heard:
     ship_at: datetime | None = None  # when a ship's place last came in
     newest_at: datetime | None = None  # the latest time that any of those places held
 
-    def ship(self, at: datetime, observed_at: datetime) -> None:
-        """A ship's place came in that held at `observed_at`, by the stamp it came with."""
-        self.heard_at = self.ship_at = at
-        if self.newest_at is None or observed_at > self.newest_at:
-            self.newest_at = observed_at
+    def take(
+        self, observation: Observation, at: datetime, carries: str, for_wind: bool, among: Iterable[Heard]
+    ) -> None:
+        """Note what came, if it is what the feed is there for: ships, or the wind it may be believed for, or else
+        anything usable. So no instrument that falls silent is hidden by another on the same line. `among` all."""
+        shown_at = None
+        match observation:
+            case Refused(reason=reason):
+                usable = carries in SHIPS and reason is Refusal.DUPLICATE  # another receiver was quicker
+                if usable:
+                    shown_at = max((each.newest_at for each in among if each.newest_at), default=None)
+            case ShipFix():
+                usable, shown_at = not for_wind, observation.observed_at
+            case ShipParticulars():
+                usable = not for_wind
+            case ClockReading(by_ais=by_ais):
+                usable = by_ais if carries in SHIPS else not for_wind
+            case WindReading() | WindForecast():
+                usable = carries not in SHIPS
+            case _:
+                usable = carries not in SHIPS and not for_wind
+        if not usable:
+            return
+        self.heard_at = at
+        if shown_at is not None:
+            self.ship_at, self.newest_at = at, max(shown_at, self.newest_at or shown_at)
+        elif carries in STATIONS:  # it may repeat an old measurement
+            self.heard_at = min(at, getattr(observation, "observed_at", at))
 
     def state(self, feed: Feed, now: datetime, late_after_s: float) -> FeedState:
         """As judged at `now`. A feed whose ships all come late, by a slow network or a wrong clock on the way,

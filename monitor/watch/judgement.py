@@ -42,7 +42,7 @@ from monitor.watch.stay import StayState
 
 AFTER_PASSING: Final = timedelta(minutes=3)
 _ANEMOMETERS: Final = ("nmea", "signal k")
-_SHIPS: Final = ("ais", "decoded ais csv")
+SHIPS: Final = ("ais", "decoded ais csv")
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +108,7 @@ class Judge:
             ]
             found += self._untended(facts, outlook, estimate, stay, now)
             found += self._limits(estimate, before)
-            sees = any(feed.carries in _SHIPS and feed.age_s is not None and not feed.dark for feed in feeds)
+            sees = any(feed.carries in SHIPS and feed.age_s is not None and not feed.dark for feed in feeds)
             found += self._passings(outlook, estimate, stay, before, lost, silent, sees, now)
             found += [_blind(outlook)] if outlook and outlook.validity is Validity.UNKNOWN else []
             found += self._model(estimate)
