@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import cmath
 import math
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
+from monitor.records.estimates import Band, Validity, WindEstimate
+from monitor.records.observations import ShipParticulars
 from monitor.settings.fit import lies
 from monitor.settings.load import load_stay
 from monitor.settings.schema import Settings
+from monitor.watch import stay as stay_now
+from monitor.watch.estimator import Estimator
+from monitor.watch.tracks import Target
 
 STAY = "tavrin-lark-at-sedge-quay-2"
 
@@ -99,3 +106,55 @@ def test_there_is_water_under_the_keel_at_low_water(settings):
 def test_alarm_levels_stay_below_the_brake(settings):
     """Ours: never above 60 % of the brake setting: 0.6 × 60 % of MBL against a working limit of 50 % of MBL."""
     assert settings.alerts.levels.alarm <= 0.6 * 0.6 / 0.5
+
+
+def _mirrored(settings: Settings) -> Settings:
+    """The berth as a mirror across the quay shows it: upstream is downstream, she lies starboard side to."""
+    ship, berth, stay = settings.ship, settings.berth, settings.stay
+    fairleads = tuple(f.model_copy(update={"starboard": -f.starboard}) for f in ship.fairleads)
+    along = {
+        name: tuple(each.model_copy(update={"along": -each.along}) for each in getattr(berth, name))
+        for name in ("bollards", "fenders")
+    }
+    stream = tuple(row.model_copy(update={"set": 180.0 + 2.0 * berth.along - row.set}) for row in berth.stream)
+    lies_mirrored = {"side_to": "starboard", "midships_along": -stay.midships_along}
+    return settings.model_copy(
+        update={
+            "ship": ship.model_copy(update={"fairleads": fairleads}),
+            "berth": berth.model_copy(update={**along, "stream": stream}),
+            "stay": stay.model_copy(update=lies_mirrored),
+        }
+    )
+
+
+def _lines(settings: Settings, hour: int, wind_deg: float, ship: tuple[float, float, float]) -> dict[str, Band]:
+    """Tensions with the wind from so many degrees off `along`, and a ship of 300 m passing at (along, off) with a
+    course off `along`."""
+    estimator, along_deg = Estimator(settings), settings.berth.along
+    at = datetime(2026, 3, 14, hour, tzinfo=UTC)
+    wind = WindEstimate(
+        at, Band(15.0, 17.0, 20.0), (along_deg + wind_deg) % 360.0, 21.0, 15.0, 0.0, "mast", 1.0, Validity.GOOD
+    )
+    place = complex(ship[0], ship[1]) * cmath.rect(1.0, math.radians(along_deg))
+    course_deg = (along_deg + ship[2]) % 360.0
+    told = ShipParticulars(200911001, at, "ais", "MIRROR", 80, 300.0, 44.0, 150.0, 22.0, 11.0)
+    target = Target(
+        200911001, "MIRROR", 80, place.real, place.imag, 5.0, course_deg, course_deg, False, None, None, 5.0, 8.0,
+        0.0, None, 0.0, told, True, False,
+    )  # fmt: skip
+    found = estimator.estimate(wind, stay_now.begin(settings.stay), None, (target,), at)
+    assert found.passing_load is not None
+    return {load.line: load.tension_n for load in found.lines}
+
+
+@pytest.mark.parametrize("hour", [10, 16])  # flood and ebb
+def test_in_a_mirror_every_line_carries_the_same(settings, hour):
+    """Signs of wind, stream, passing ship, leads and fenders together: any one wrong would show."""
+    mirrored = _mirrored(settings)
+    for wind_deg in range(20, 380, 60):
+        seen = _lines(settings, hour, wind_deg, (120.0, 150.0, 10.0))
+        image = _lines(mirrored, hour, 180.0 - wind_deg, (-120.0, 150.0, 170.0))
+        for line, band in seen.items():
+            assert (image[line].low, image[line].mid, image[line].high) == pytest.approx(
+                (band.low, band.mid, band.high), rel=1e-6, abs=10.0
+            )
