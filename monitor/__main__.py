@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from datetime import datetime
+from io import TextIOWrapper
 from math import inf
 from pathlib import Path
 from typing import NoReturn
@@ -191,12 +192,14 @@ def _watch(args: argparse.Namespace, console: Console) -> int:
 
 def _typed(watch: live.Live, settings: Settings, stop: threading.Event, console: Console) -> None:
     """Lines typed at the terminal become operator actions; what cannot be read is told at once."""
+    if isinstance(sys.stdin, TextIOWrapper):
+        sys.stdin.reconfigure(errors="replace")  # a byte that is no letter must not end the typing
     for line in sys.stdin:
         if stop.is_set():
             return
         if not line.strip():
             continue
-        if line.strip() == "help":
+        if line.strip().lower() in ("help", "?"):
             console.print(entries.HELP, markup=False)
             continue
         pipeline = watch.session.pipeline
@@ -205,7 +208,8 @@ def _typed(watch: live.Live, settings: Settings, stop: threading.Event, console:
             alerts = {key: alert_in_words(key, pipeline.traffic.name) for key in tuple(pipeline.alerts)}
         lines = tuple(led.line for led in settings.stay.lines)
         try:
-            watch.emit(entries.read_entry(line, lines, alerts))
+            told = pipeline.stay if pipeline else None
+            watch.emit(entries.read_entry(line, lines, alerts, ship=settings.ship, told=told))
             console.print(f"entered: {line.strip()}", markup=False)
         except entries.EntryFault as fault:
             console.print(str(fault), style="bold", markup=False)

@@ -10,6 +10,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO
@@ -22,10 +23,12 @@ from monitor.base.units import m_s, tonnes_force
 from monitor.intake.simulated import script
 from monitor.intake.simulated.script import FAST
 from monitor.records.events import Notice, Priority, Started, Stopped
+from monitor.run.entries import EntryFault, read_entry
 from monitor.run.journal import JournalReader
 from monitor.run.recording import open_recording, write_recording
 from monitor.run.whatif import Passer, what_if, wind_from_deg
 from monitor.settings.load import load_stay
+from monitor.watch import stay
 from tests.conftest import ROOT
 from tests.watching import STAY, free_port, replayed, settings_folder, stretch, transitions
 
@@ -307,6 +310,53 @@ def test_what_is_not_known_is_said(run: Run, config: Path) -> None:
     assert code == 0 and "LINE LOADS NOT KNOWN" in said and "too fast for the depth" in said
     code, said = run("what-if", STAY, "--config", config, "--at", "2036-01-01T00:00Z")
     assert code == 0 and "no tide entered for this time" in said and "stream unknown: its load is missing" in said
+
+
+# --- entries ----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        ("wnd 25 kn", "'wnd' is not known, nearest: wind; allowed: ack, hush, phase, people, wind,"),
+        ("phase all fats", "phase 'all fats' is not known, nearest: all fast; allowed: making fast, all fast,"),
+        ("people in poop", "write: people on PLACE, or: people off"),
+        ("wind 25 from 240", "'25': the unit is missing: write for instance"),
+        ("wind 25 kn from 400 deg", "'400 deg': a direction lies from 000 deg to 360 deg"),
+        ("wind 32 kn from 240 deg gust 25 kn", "a gust of 25 kn below the mean of 32 kn: exchanged?"),
+        ("draught 91 m 9.4 m", "draught, forward: 91.0; allowed: a number from 0.5 to 25"),
+        ("draught 19.1 m 9.4 m", "her mean draught would be 14.2 m; allowed: a mean of at most 10.5 m"),
+        ("alongside 200933001 -300 m^2", "'-300 m^2': allowed 1 m^2 to 30000 m^2"),
+        ("alongside 200911001", "200911001 is our own MMSI"),
+        ("alongside 000000000", "'000000000' is no MMSI: nine digits"),
+        ("cast off 200933002", "craft alongside '200933002' is not known, nearest: 200933001; now: 200933001"),
+        ("line head line 1", "write: line NAME STATE; states: tended, held,"),
+        ("line head line 9 parted", "line 'head line 9' is not known, nearest: head line"),
+        ("note", "write: note TEXT"),
+        ("ack wind", "write: ack ALERT INITIALS; alerts now: Wind now"),
+        ("hush squall AB", "alert 'squall' is not known; now: Wind now"),
+    ],
+)
+def test_a_slip_in_an_entry_is_told(config: Path, typed: str, told: str) -> None:
+    settings = load_stay(config, STAY)
+    state = replace(stay.begin(settings.stay), craft=(stay.Craft(200933001),))
+    lines = [led.line for led in settings.stay.lines]
+    with pytest.raises(EntryFault, match=re.escape(told)):
+        read_entry(typed, lines, {"wind": "Wind now"}, "AB", settings.ship, state)
+
+
+def test_entries_without_a_slip(config: Path) -> None:
+    """In small letters or capitals, with the signs of the trade; the craft that is there casts off."""
+    settings = load_stay(config, STAY)
+    state = replace(stay.begin(settings.stay), craft=(stay.Craft(200933001),))
+    for typed, values in {
+        "PEOPLE On poop": {"on_deck": True},
+        "wind 12 m/s from 360°": {"mean_m_s": 12.0, "from_direction_deg": 0.0},
+        "draught 9.1 m 9.4 m": {"forward_m": 9.1, "aft_m": 9.4},
+        "cast off 200933001": {"mmsi": 200933001.0, "alongside": False},
+        "Alongside 200933001 300 m²": {"mmsi": 200933001.0, "alongside": True, "lateral_area_m2": 300.0},
+    }.items():
+        assert dict(read_entry(typed, (), (), "AB", settings.ship, state).values) == values
 
 
 # --- watch, as a process ----------------------------------------------------------------------------------------

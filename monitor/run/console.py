@@ -86,7 +86,9 @@ class LiveDesk:
         alerts = {alert.key: alert for alert in picture.alerts}
         words = {alert.key: alert.about for alert in picture.alerts}
         try:
-            action = read_entry(line, [lead.line for lead in picture.plan.leads], words, who)
+            names = [lead.line for lead in picture.plan.leads]
+            told = pipeline.stay if (pipeline := self._live.session.pipeline) else None
+            action = read_entry(line, names, words, who, self._settings.ship, told)
         except EntryFault as fault:
             return str(fault)
         if action.action is Action.ACKNOWLEDGE:

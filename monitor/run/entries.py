@@ -8,9 +8,11 @@ from datetime import UTC, datetime
 from difflib import get_close_matches
 from typing import Final
 
-from monitor.base.units import UnitError, typed_quantity
+from monitor.base.units import UnitError, typed_direction_deg, typed_quantity
 from monitor.outlet.naming import alert_in_words
 from monitor.records.events import LINE_STATES, Action, OperatorAction
+from monitor.settings.fit import draughts
+from monitor.settings.schema import Ship
 from monitor.watch import stay
 from monitor.watch.stay import PHASES
 
@@ -28,9 +30,10 @@ line NAME STATE               tended | held (its brake) | slack | heavy | render
 note TEXT                     anything for the log
 help                          this page"""
 
-_QUANTITY: Final = r"([0-9.]+\s*[A-Za-z%^/0-9]+?)"
+_QUANTITY: Final = r"([0-9.]+\s*[A-Za-z%°²^/0-9]+?)"
 _ANY_STAY: Final = stay.StayState("all fast", 1.0, 1.0)  # to try an entry on
 _ANY_TIME: Final = datetime(1970, 1, 1, tzinfo=UTC)
+_LARGEST_M2: Final = 30_000.0  # as in the settings
 _FASTEST_M_S: Final = 77.2  # 150 kn: more is a slip of the finger
 
 
@@ -39,17 +42,37 @@ class EntryFault(ValueError):
 
 
 def read_entry(
-    text: str, lines: Collection[str], alerts: Collection[str] | Mapping[str, str], who: str = ""
+    text: str,
+    lines: Collection[str],
+    alerts: Collection[str] | Mapping[str, str],
+    who: str = "",
+    ship: Ship | None = None,
+    told: stay.StayState | None = None,
 ) -> OperatorAction:
     """The action a typed line means. `lines`: names known now; `alerts`: keys known now, or keys and words. An
-    alert may be typed by its key, its words, or any part of them that no other shares. Raises EntryFault."""
+    alert may be typed by its key, its words, or any part of them that no other shares. With the `ship`, and what
+    was `told` of the stay so far, what cannot be with her is refused, too. Raises EntryFault."""
     named = alerts if isinstance(alerts, Mapping) else {key: alert_in_words(key) for key in alerts}
     action = _read(text, lines, named, who)
     try:
         stay.apply(_ANY_STAY, action, _ANY_TIME)
     except stay.BadEntry as fault:
         raise EntryFault(str(fault)) from None
+    if ship is not None and action.action is Action.DRAUGHT:
+        forward_m, aft_m = (float(str(action.value(name))) for name in ("forward_m", "aft_m"))
+        if slips := [f"{problem}; allowed: {allowed}" for problem, allowed in draughts(ship, forward_m, aft_m)]:
+            raise EntryFault("; ".join(slips))
+    if action.action is Action.CRAFT:
+        _craft_can_be(action, ship, told)
     return action
+
+
+def _craft_can_be(action: OperatorAction, ship: Ship | None, told: stay.StayState | None) -> None:
+    mmsi = int(float(str(action.value("mmsi"))))
+    if ship is not None and mmsi == ship.mmsi:
+        raise EntryFault(f"{mmsi} is our own MMSI")
+    if told is not None and action.value("alongside") is False:
+        _name(f"{mmsi:09}", [f"{craft.mmsi:09}" for craft in told.craft], "craft alongside", "now")
 
 
 def _read(text: str, lines: Collection[str], alerts: Mapping[str, str], who: str) -> OperatorAction:
@@ -66,7 +89,8 @@ def _read(text: str, lines: Collection[str], alerts: Mapping[str, str], who: str
         case "phase":
             return OperatorAction(who, Action.PHASE, _name(rest.lower(), PHASES, "phase"))
         case "people":
-            word, _, place = rest.partition(" ")
+            typed, _, place = rest.partition(" ")
+            word = typed.lower()
             if word not in ("on", "off"):
                 raise EntryFault("write: people on PLACE, or: people off")
             return OperatorAction(who, Action.PEOPLE, place, (("on_deck", word == "on"),))
@@ -79,7 +103,10 @@ def _read(text: str, lines: Collection[str], alerts: Mapping[str, str], who: str
             mmsi, _, area = rest.partition(" ")
             values: list[tuple[str, str | float | bool | None]] = [("mmsi", _mmsi(mmsi)), ("alongside", True)]
             if area:
-                values.append(("lateral_area_m2", _quantity(area, "m^2")))
+                area_m2 = _quantity(area, "m^2")
+                if not 1.0 <= area_m2 <= _LARGEST_M2:
+                    raise EntryFault(f"'{area}': allowed 1 m^2 to {_LARGEST_M2:.0f} m^2, seen from the side")
+                values.append(("lateral_area_m2", area_m2))
             return OperatorAction(who, Action.CRAFT, values=tuple(values))
         case "cast":
             mmsi = rest.removeprefix("off").strip()
@@ -89,12 +116,16 @@ def _read(text: str, lines: Collection[str], alerts: Mapping[str, str], who: str
             tows = _name(word.lower(), ("none", "yes"), "answer") == "yes"
             return OperatorAction(who, Action.TOW, values=(("mmsi", _mmsi(mmsi)), ("tows", tows)))
         case "line":
+            if not rest or rest.lower() in map(str.lower, lines):
+                raise EntryFault(f"write: line NAME STATE; states: {', '.join(LINE_STATES)}")
             name, _, state = rest.rpartition(" ")
             known = _name(name, lines, "line")
             return OperatorAction(
                 who, Action.LINE, known, (("state", _name(state.lower(), LINE_STATES, "state")),)
             )
         case "note":
+            if not rest:
+                raise EntryFault("write: note TEXT")
             return OperatorAction(who, Action.NOTE, rest)
     words = tuple(dict.fromkeys(line.split()[0] for line in HELP.splitlines()))
     raise EntryFault(f"'{verb}' is not known{_nearest(verb, words)}; allowed: {', '.join(words)}")
@@ -107,15 +138,17 @@ def _wind(text: str, who: str) -> OperatorAction:
     if found is None:
         raise EntryFault("write for instance: wind 25 kn from 240 deg gust 32 kn")
     speed, direction, gust = found.groups()
-    values: list[tuple[str, str | float | bool | None]] = [
-        ("mean_m_s", _quantity(speed, "m/s")),
-        ("from_direction_deg", _quantity(direction, "deg") % 360.0),
-    ]
-    if gust:
-        values.append(("gust_m_s", _quantity(gust, "m/s")))
-    for name, value in values:
-        if name.endswith("m_s") and isinstance(value, float) and value > _FASTEST_M_S:
-            raise EntryFault("wind above 150 kn: a slip? write for instance: wind 25 kn from 240 deg gust 32 kn")
+    mean_m_s, gust_m_s = _quantity(speed, "m/s"), _quantity(gust, "m/s") if gust else None
+    try:
+        values = [("mean_m_s", mean_m_s), ("from_direction_deg", typed_direction_deg(direction))]
+    except UnitError as error:
+        raise EntryFault(str(error)) from None
+    if max(mean_m_s, gust_m_s or 0.0) > _FASTEST_M_S:
+        raise EntryFault("wind above 150 kn: a slip? write for instance: wind 25 kn from 240 deg gust 32 kn")
+    if gust_m_s is not None:
+        if gust_m_s < mean_m_s:
+            raise EntryFault(f"a gust of {gust} below the mean of {speed}: exchanged?")
+        values.append(("gust_m_s", gust_m_s))
     return OperatorAction(who, Action.WIND, values=tuple(values))
 
 
@@ -134,7 +167,7 @@ def _quantity(text: str, unit: str) -> float:
 
 
 def _mmsi(text: str) -> float:
-    if not re.fullmatch(r"\d{9}", text):
+    if not re.fullmatch(r"(?!0+$)[0-9]{9}", text):
         raise EntryFault(f"'{text}' is no MMSI: nine digits")
     return float(text)
 
@@ -148,15 +181,15 @@ def _alert(typed: str, alerts: Mapping[str, str]) -> str:
         return meant[0]
     if meant:
         raise EntryFault(f"'{typed}' may be: {', '.join(alerts[key] for key in meant)}")
-    return _name(typed, alerts.values(), "alert")
+    return _name(typed, alerts.values(), "alert", "now")
 
 
-def _name(word: str, known: Iterable[str], what: str) -> str:
+def _name(word: str, known: Iterable[str], what: str, which: str = "allowed") -> str:
     names = list(known)
     exact = [name for name in names if name.lower() == word.lower()]
     if exact:
         return exact[0]
-    raise EntryFault(f"{what} '{word}' is not known{_nearest(word, names)}; now: {', '.join(names) or 'none'}")
+    raise EntryFault(f"{what} '{word}' is not known{_nearest(word, names)}; {which}: {', '.join(names) or 'none'}")
 
 
 def _nearest(word: str, names: Iterable[str]) -> str:

@@ -22,23 +22,30 @@ _ENDS_SHARE: Final = 0.4  # of her length from midships: nearer the ends a line 
 
 def afloat(page: Page, stay: Stay, ship: Ship) -> Iterator[Fault]:
     """Draughts the ship can have, with her fairleads above the water."""
-    deepest_m = ship.summer_draught * DRAUGHT_MARGIN
-    mean_m, trim_m = (stay.draught_forward + stay.draught_aft) / 2, stay.draught_aft - stay.draught_forward
-    key, draught_m = _deeper_end(stay)
-    if mean_m > deepest_m:
-        problem = f"her mean draught would be {mean_m:.1f} m"
-        yield page.fault((key,), problem, f"a mean of at most {deepest_m:.1f} m, 5 % over her summer_draught")
-    elif draught_m >= ship.depth_moulded:
-        yield page.fault(
-            (key,), "the deck would be under water", f"less than {ship.depth_moulded:.1f} m, depth_moulded"
-        )
-    if abs(trim_m) > _TRIM_SHARE * ship.length_between_perpendiculars:
-        limit_m = _TRIM_SHARE * ship.length_between_perpendiculars
-        yield page.fault((key,), f"a trim of {abs(trim_m):.1f} m", f"draughts at most {limit_m:.1f} m apart")
+    key, _ = _deeper_end(stay)
+    for problem, shown in draughts(ship, stay.draught_forward, stay.draught_aft):
+        yield page.fault((key,), problem, shown)
     for i, _, _, fairlead in _led(stay, ship):
         if fairlead is not None and _above_water_m(fairlead, stay, ship) <= 0.0:
             problem = f"its fairlead {fairlead.name} is under water at these draughts"
             yield page.fault(("lines", i, "line"), problem, "see the fairlead's above_keel")
+
+
+def draughts(ship: Ship, forward_m: float, aft_m: float) -> Iterator[tuple[str, str]]:
+    """(problem, allowed) of draughts that she cannot have."""
+    mean_m, trim_m, deepest_m = (
+        (forward_m + aft_m) / 2,
+        abs(aft_m - forward_m),
+        ship.summer_draught * DRAUGHT_MARGIN,
+    )
+    if mean_m > deepest_m:
+        shown = f"a mean of at most {deepest_m:.1f} m, 5 % over her summer_draught"
+        yield f"her mean draught would be {mean_m:.1f} m", shown
+    elif max(forward_m, aft_m) >= ship.depth_moulded:
+        yield "the deck would be under water", f"less than {ship.depth_moulded:.1f} m, depth_moulded"
+    limit_m = _TRIM_SHARE * ship.length_between_perpendiculars
+    if trim_m > limit_m:
+        yield f"a trim of {trim_m:.1f} m", f"draughts at most {limit_m:.1f} m apart"
 
 
 def pulled(page: Page, stay: Stay, ship: Ship) -> Iterator[Fault]:

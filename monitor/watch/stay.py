@@ -151,7 +151,8 @@ def _craft(state: StayState, action: OperatorAction) -> StayState:
 def _number(action: OperatorAction, name: str, low: float, high: float) -> float:
     value = action.value(name)
     if isinstance(value, bool) or not isinstance(value, float | int) or not low <= value <= high:
-        raise BadEntry(f"{action.action}: {name} = {value!r}; allowed: a number from {low:g} to {high:g}")
+        said = f"{action.action}, {name.removesuffix('_m')}: {'missing' if value is None else value}"
+        raise BadEntry(f"{said}; allowed: a number from {low:g} to {high:.10g}")
     return float(value)
 
 
