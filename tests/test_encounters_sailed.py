@@ -91,8 +91,7 @@ def test_turning_off_before_the_berth_ends_the_encounter():
     where = scene(straight_fairway())
     before = seen([ship], 300, where)[ONE]
     assert before.passes > 0.8
-    begun = seen([ship], 500, where).get(ONE)
-    assert begun is None or begun.passes < before.passes
+    assert seen([ship], 500, where)[ONE].passes < before.passes
     assert seen([ship], 640, where) == {}
 
 

@@ -231,6 +231,7 @@ def test_our_parsers_take_all_but_the_faults(day):
 
 
 def test_silences_are_silent_and_told_as_scripted(day):
+    assert day.silences
     for silence in day.silences:
         day = replace(day, minutes=silence.to_minute)
         begin, end = day.at(60.0 * silence.from_minute), day.at(60.0 * silence.to_minute)
