@@ -65,8 +65,8 @@ def test_two_that_meet_abreast_are_told_with_both_loads() -> None:
     alone = _told(HERS)
     hers, his = in_company((alone, _told(OURS)), CASE.holding, _rest)
     lags = [_heaviest_together(lag_s).utilisation for lag_s in range(-120, 121, 20)]
-    for end, least in (("mid", 0.94), ("high", 0.85)):  # lines that stiffen carry more than their tensions added;
-        # and the worst has both ships at their upper ends at once, at the worst of all lags
+    for end, least in (("mid", 0.94), ("high", 0.8)):  # lines that stiffen carry more than their tensions added;
+        # and the worst has both ships at their upper ends at once, which is rarer than one in twenty
         told, worst = getattr(hers.lines[0].utilisation, end), max(getattr(each, end) for each in lags)
         assert worst > 1.3 * getattr(alone.lines[0].utilisation, end)  # hers alone tells too little
         assert least * worst <= told <= 1.1 * worst

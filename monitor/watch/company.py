@@ -2,7 +2,7 @@
 
 When each is worked out, the other is not there. How their loads fall together hangs on seconds that nobody
 foretells: two that meet abreast of us may spare a spring or load it twice. So the upper end takes the peaks of
-both; so does the middle where it is likely.
+both, as far as the chance of it goes; so does the middle where it is likely.
 """
 
 from __future__ import annotations
@@ -16,12 +16,13 @@ from typing import Final
 import numpy as np
 
 from monitor.base.frames import Floats
+from monitor.physics.hulls import NORMAL_95
 from monitor.records.estimates import Encounter, LineLoad, PassingOutlook, Validity
-from monitor.watch.calls import HARDLY
 from monitor.watch.moored import Holding
 from monitor.watch.sharing import renders_n
 
 LIKELY: Final = 0.5  # of passing at the same time: from there on the middle takes the peaks of both, too (ours)
+TAIL: Final = 0.05  # beyond the upper end of a band
 _LEAST_M_S: Final = 0.5
 
 
@@ -40,7 +41,7 @@ def in_company(
             for other in passings
             if other is not one and not _by_guess(other.encounter)
         )
-        together = [(other, chance) for other, chance in chances if chance >= HARDLY]
+        together = [(other, chance) for other, chance in chances if chance > TAIL]
         found.append(_on_top(one, together, holding, rest()) if one.lines and together else one)
     return tuple(found)
 
@@ -57,7 +58,7 @@ def chance_together(one: Encounter, other: Encounter, own_loa_m: float) -> float
         (each.length_m.mid + own_loa_m) / max(each.speed_ground_m_s.mid, _LEAST_M_S) for each in (one, other)
     )
     spread_s = math.hypot(
-        *((each.latest_at - each.earliest_at).total_seconds() / (2.0 * 1.645) for each in (one, other))
+        *((each.latest_at - each.earliest_at).total_seconds() / (2.0 * NORMAL_95) for each in (one, other))
     )
     apart = NormalDist((other.abeam_at - one.abeam_at).total_seconds(), max(spread_s, 1.0))
     return other.passes * (apart.cdf(half_s) - apart.cdf(-half_s))
@@ -77,11 +78,10 @@ def _on_top(
         others_n = _tensions_n(other.lines, holding)
         if others_n is None:
             continue
-        more_n = np.maximum(others_n - at_rest_n, 0.0)
-        more_n[0] = 0.0
-        more_n[1] *= chance >= LIKELY
-        tension_n += more_n
-        names.append(other.encounter.name or f"MMSI {other.encounter.mmsi}")
+        with_both_n = _with(tension_n, np.maximum(others_n - at_rest_n, 0.0), chance)
+        if (with_both_n > tension_n).any():
+            tension_n = with_both_n
+            names.append(other.encounter.name or f"MMSI {other.encounter.mmsi}")
     if not names:
         return one
     tension_n = np.minimum(tension_n, np.maximum(renders_n(holding), alone_n))  # no line beyond its brake
@@ -93,6 +93,18 @@ def _on_top(
         validity=Validity.DEGRADED,
         reasons=(*one.reasons, why),
     )
+
+
+def _with(tension_n: Floats, more_n: Floats, chance: float) -> Floats:
+    """(3, m) with what another ship adds by such a chance, (3, m): the upper end stays the 95 % point of all that
+    may come, the errors of the two being independent."""
+    low_n, mid_n, high_n = tension_n
+    _, more_mid_n, more_high_n = more_n
+    in_tail = NormalDist().inv_cdf(1.0 - TAIL / chance) / NORMAL_95
+    spread_n = np.hypot(high_n - mid_n, more_high_n - more_mid_n)
+    both_n = mid_n + more_mid_n + in_tail * spread_n
+    likely_n = mid_n + more_mid_n if chance >= LIKELY else mid_n
+    return np.stack([low_n, likely_n, np.maximum.reduce([high_n, likely_n, both_n])])
 
 
 def _tensions_n(lines: Sequence[LineLoad], holding: Holding) -> Floats | None:
