@@ -208,8 +208,8 @@ def _typed(watch: live.Live, settings: Settings, stop: threading.Event, console:
             alerts = {key: alert_in_words(key, pipeline.traffic.name) for key in tuple(pipeline.alerts)}
         lines = tuple(led.line for led in settings.stay.lines)
         try:
-            told = pipeline.stay if pipeline else None
-            watch.emit(entries.read_entry(line, lines, alerts, ship=settings.ship, told=told))
+            alongside = [craft.mmsi for craft in pipeline.stay.craft] if pipeline else None
+            watch.emit(entries.read_entry(line, lines, alerts, ship=settings.ship, alongside=alongside))
             console.print(f"entered: {line.strip()}", markup=False)
         except entries.EntryFault as fault:
             console.print(str(fault), style="bold", markup=False)

@@ -10,7 +10,6 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO
@@ -28,7 +27,6 @@ from monitor.run.journal import JournalReader
 from monitor.run.recording import open_recording, write_recording
 from monitor.run.whatif import Passer, what_if, wind_from_deg
 from monitor.settings.load import load_stay
-from monitor.watch import stay
 from tests.conftest import ROOT
 from tests.watching import STAY, free_port, replayed, settings_folder, stretch, transitions
 
@@ -339,16 +337,14 @@ def test_what_is_not_known_is_said(run: Run, config: Path) -> None:
 )
 def test_a_slip_in_an_entry_is_told(config: Path, typed: str, told: str) -> None:
     settings = load_stay(config, STAY)
-    state = replace(stay.begin(settings.stay), craft=(stay.Craft(200933001),))
     lines = [led.line for led in settings.stay.lines]
     with pytest.raises(EntryFault, match=re.escape(told)):
-        read_entry(typed, lines, {"wind": "Wind now"}, "AB", settings.ship, state)
+        read_entry(typed, lines, {"wind": "Wind now"}, "AB", settings.ship, [200933001])
 
 
 def test_entries_without_a_slip(config: Path) -> None:
     """In small letters or capitals, with the signs of the trade; the craft that is there casts off."""
     settings = load_stay(config, STAY)
-    state = replace(stay.begin(settings.stay), craft=(stay.Craft(200933001),))
     for typed, values in {
         "PEOPLE On poop": {"on_deck": True},
         "wind 12 m/s from 360°": {"mean_m_s": 12.0, "from_direction_deg": 0.0},
@@ -356,7 +352,7 @@ def test_entries_without_a_slip(config: Path) -> None:
         "cast off 200933001": {"mmsi": 200933001.0, "alongside": False},
         "Alongside 200933001 300 m²": {"mmsi": 200933001.0, "alongside": True, "lateral_area_m2": 300.0},
     }.items():
-        assert dict(read_entry(typed, (), (), "AB", settings.ship, state).values) == values
+        assert dict(read_entry(typed, (), (), "AB", settings.ship, [200933001]).values) == values
 
 
 # --- watch, as a process ----------------------------------------------------------------------------------------

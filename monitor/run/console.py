@@ -87,8 +87,8 @@ class LiveDesk:
         words = {alert.key: alert.about for alert in picture.alerts}
         try:
             names = [lead.line for lead in picture.plan.leads]
-            told = pipeline.stay if (pipeline := self._live.session.pipeline) else None
-            action = read_entry(line, names, words, who, self._settings.ship, told)
+            alongside = [mmsi for mmsi, _ in picture.stay.craft]
+            action = read_entry(line, names, words, who, self._settings.ship, alongside)
         except EntryFault as fault:
             return str(fault)
         if action.action is Action.ACKNOWLEDGE:

@@ -47,11 +47,11 @@ def read_entry(
     alerts: Collection[str] | Mapping[str, str],
     who: str = "",
     ship: Ship | None = None,
-    told: stay.StayState | None = None,
+    alongside: Collection[int] | None = None,
 ) -> OperatorAction:
     """The action a typed line means. `lines`: names known now; `alerts`: keys known now, or keys and words. An
-    alert may be typed by its key, its words, or any part of them that no other shares. With the `ship`, and what
-    was `told` of the stay so far, what cannot be with her is refused, too. Raises EntryFault."""
+    alert may be typed by its key, its words, or any part of them that no other shares. With the `ship`, and the
+    MMSI of what lies `alongside`, what cannot be with her is refused, too. Raises EntryFault."""
     named = alerts if isinstance(alerts, Mapping) else {key: alert_in_words(key) for key in alerts}
     action = _read(text, lines, named, who)
     try:
@@ -63,16 +63,16 @@ def read_entry(
         if slips := [f"{problem}; allowed: {allowed}" for problem, allowed in draughts(ship, forward_m, aft_m)]:
             raise EntryFault("; ".join(slips))
     if action.action is Action.CRAFT:
-        _craft_can_be(action, ship, told)
+        _craft_can_be(action, ship, alongside)
     return action
 
 
-def _craft_can_be(action: OperatorAction, ship: Ship | None, told: stay.StayState | None) -> None:
+def _craft_can_be(action: OperatorAction, ship: Ship | None, alongside: Collection[int] | None) -> None:
     mmsi = int(float(str(action.value("mmsi"))))
     if ship is not None and mmsi == ship.mmsi:
         raise EntryFault(f"{mmsi} is our own MMSI")
-    if told is not None and action.value("alongside") is False:
-        _name(f"{mmsi:09}", [f"{craft.mmsi:09}" for craft in told.craft], "craft alongside", "now")
+    if alongside is not None and action.value("alongside") is False:
+        _name(f"{mmsi:09}", [f"{each:09}" for each in alongside], "craft alongside", "now")
 
 
 def _read(text: str, lines: Collection[str], alerts: Mapping[str, str], who: str) -> OperatorAction:
