@@ -13,6 +13,7 @@ def assumptions(settings: Settings) -> tuple[str, ...]:
 
     Only lines led ashore count, with their fairleads, winches and bollards. The feeds' optional keys (baud,
     contact, every) are not among them: where one is needed its absence is a fault, elsewhere nothing hangs on it.
+    Nor are those of the alerts, where what is left out is switched off, nor a line's parts, one if left out.
     """
     return tuple(_all(settings))
 
@@ -35,6 +36,8 @@ def _all(settings: Settings) -> Iterator[str]:
         yield f"tail of {of}: usual curve of {material} (from memory)"
     if bare := [line.name for line in lines if line.tail is None]:
         yield f"{_lines(bare)}: no tail entered; taken to have none"
+    if unknown := [line.name for line in lines if line.turn_at_fairlead is None]:
+        yield f"{_lines(unknown)}: turn at the fairlead unknown; friction there is left out"
 
     used = {line.fairlead for line in lines}, {line.winch for line in lines}, {line.bollard for line in stay.lines}
     swl = [
@@ -51,9 +54,13 @@ def _all(settings: Settings) -> Iterator[str]:
     fenders = settings.berth.fenders
     if unrated := [f.name for f in fenders if f.rated_reaction is None or f.rated_deflection is None]:
         yield f"rating of fender {listed(unrated)} unknown: usual for its thickness (from memory)"
-    drums = (winch for winch in ship.winches if winch.kind == "drum" and winch.name in used[1])
+    drums = [winch for winch in ship.winches if winch.kind == "drum" and winch.name in used[1]]
     if unknown := [f"drum {winch.name}" for winch in drums if winch.render is None]:
         yield f"brake setting unknown: {listed(unknown)}"
+    if untested := [f"drum {drum.name}" for drum in drums if drum.render and drum.brake_condition == "not tested"]:
+        yield f"brake not tested: {listed(untested)}; it renders within a wider band (ours)"
+    if unknown := [f"drum {drum.name}" for drum in drums if drum.render and drum.layers_below is None]:
+        yield f"layers of line unknown: {listed(unknown)}; one to three are reckoned with"
     limits = settings.berth.limits
     if absent := [key.replace("_", " ") for key in Limits.model_fields if getattr(limits, key) is None]:
         yield f"berth limits not entered: {listed(absent)}"
