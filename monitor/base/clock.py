@@ -5,17 +5,9 @@ from __future__ import annotations
 import threading
 import time
 from datetime import UTC, datetime, timedelta
-from typing import Final, Protocol
+from typing import Final
 
 STEP_NOTICED: Final = timedelta(seconds=2)
-
-
-class Clock(Protocol):
-    """Who supplies time: the PC in a live watch, the recording in a replay."""
-
-    def now(self) -> datetime:
-        """Aware UTC."""
-        ...
 
 
 class AnchoredClock:
@@ -29,6 +21,7 @@ class AnchoredClock:
         self.re_anchor()
 
     def now(self) -> datetime:
+        """Aware UTC."""
         return self._anchor_utc + timedelta(seconds=time.monotonic() - self._anchor_monotonic_s)
 
     def step(self) -> timedelta | None:

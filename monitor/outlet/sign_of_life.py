@@ -27,7 +27,7 @@ class SignOfLife:
     """`beat` is called by the watch every second; `emit` takes what becomes of the calls, once for each change."""
 
     def __init__(self, path: Path, every_s: float, ping: str | None, emit: Callable[[SourceStatus], None]) -> None:
-        self._path, self._every_s, self._ping, self._emit = path, every_s, ping, emit
+        self._path, self._every_s, self._emit = path, every_s, emit
         self._written_s = -every_s
         self._beat_s = stopwatch_s()
         self._stop = threading.Event()

@@ -21,7 +21,6 @@ class Refusal(StrEnum):
     FRAGMENT = "part of a message, others missing"
     UNDECODABLE = "payload not decodable"
     NO_POSITION = "position not available"
-    NO_SPEED = "speed not available"
     NOT_A_SHIP = "MMSI is not a ship's"
     OWN_SHIP = "own ship"
     DUPLICATE = "duplicate"
@@ -56,7 +55,7 @@ class ShipFix(NamedTuple):  # no dataclass: nearly every AIS sentence makes one,
     cog_deg: float | None
     heading_deg: float | None
     turn_deg_min: float | None  # positive to starboard
-    nav_status: int | None  # shown to people; never used to decide, since it is often wrong
+    nav_status: int | None  # as sent; never used to decide, since it is often wrong
     class_a: bool
     source: str
 

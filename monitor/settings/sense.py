@@ -34,10 +34,8 @@ HULL_MARGIN_M: Final = 0.5  # a fairlead may stand this far outside the moulded 
 DRAUGHT_MARGIN: Final = 1.05  # tropical and fresh water let a ship lie some 4 % deeper than her summer mark
 NO_USUAL_WINDAGE: Final = ("offshore supply vessel", "research vessel", "fishing vessel")  # no table is known
 _SHORTEST_LPP: Final = 0.7  # of the length over all (common practice, no source: some 0.93 to 0.99)
-_GUST_AT_MOST_S, _MEAN_AT_LEAST_S = (
-    60.0,
-    10.0,
-)  # WMO: gust 3 s, mean 10 min; ports also use 30 s and 1 min for both
+# WMO: gust 3 s, mean 10 min; ports also use 30 s and 1 min for both (from memory).
+_GUST_AT_MOST_S, _MEAN_AT_LEAST_S = 60.0, 10.0
 _TALLEST_M: Final = 70.0  # mean height of a wind area above the water: no ship reaches it
 _FAIRWAY_WITHIN_M: Final = 50e3
 _TIDES_APART: Final = timedelta(hours=20)  # common practice, no source: even a diurnal tide turns sooner

@@ -23,7 +23,7 @@ from monitor.watch.sharing import renders_n
 
 LIKELY: Final = 0.5  # of passing at the same time: from there on the middle takes the peaks of both, too (ours)
 TAIL: Final = 0.05  # beyond the upper end of a band
-_LEAST_M_S: Final = 0.5
+_LEAST_M_S: Final = 0.5  # slower ones are taken to pass at this speed (ours)
 
 
 def in_company(

@@ -16,7 +16,7 @@ from monitor.records.observations import ShipFix, ShipParticulars
 
 AT_REST_M_S: Final = m_s(0.5)  # below this the course over ground is noise and we take her to lie still (ours)
 STEERS_M_S: Final = m_s(1.0)  # above this a ship without a heading is taken to point along her course (ours)
-STALE_S: Final = 60.0  # reference/feeds A3: received gaps of ships under way, 93 to 98 % below it
+STALE_S: Final = 60.0  # 93 to 98 % of the received gaps of ships under way lie below it (recorded AIS)
 SLOW_REPORTS_S: Final = 400.0  # ships that lie still report every 3 min (ITU-R M.1371-5): lost after two in a row
 POSITION_SD_M: Final = 8.0  # GNSS aboard and rounding of the message (ours)
 SPEED_DRIFT_M_S: Final = 0.3  # by which a ship's speed may have changed since her last fix (ours)
