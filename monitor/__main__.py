@@ -7,6 +7,7 @@ import re
 import signal
 import sys
 import threading
+import warnings
 from collections import Counter
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
@@ -55,6 +56,7 @@ from monitor.settings.schema import Settings
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one verb. 0: done; 1: faults found or replay differs; 2: cannot be done as asked, the text says why."""
     parsed = _parser().parse_args(arguments)
+    warnings.formatwarning = lambda message, *_, **__: f"{message}\n"  # to people, not to programmers
     console = Console(highlight=False)
     search_seldom()
     try:
@@ -102,7 +104,9 @@ def _parser() -> argparse.ArgumentParser:
     def verb(name: str, run: Callable[[argparse.Namespace, Console], int], text: str) -> argparse.ArgumentParser:
         added = verbs.add_parser(name, help=text, description=text)
         added.set_defaults(verb=run)
-        added.add_argument("--config", type=Path, default=Path("config"), help="folder of the settings")
+        added.add_argument(
+            "--config", type=Path, default=Path("config"), help="folder of the settings; a recording has its own"
+        )
         return added
 
     p = verb("watch", _watch, "watch a stay, live")

@@ -7,6 +7,7 @@ settings' own reader; the events themselves.
 from __future__ import annotations
 
 import shutil
+import socket
 import sys
 import threading
 import tomllib
@@ -351,6 +352,13 @@ def test_notices_reach_the_log(alarmed: Scene) -> None:
 
 
 # --- opening it ---------------------------------------------------------------------------------------------
+
+
+def test_a_port_that_is_taken_is_told(tmp_path: Path) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        at = f"127.0.0.1:{other.getsockname()[1]}"
+        with pytest.raises(ValueError, match=f"{at} is taken by another program"):
+            open_console(SimpleNamespace(), at, tmp_path)  # type: ignore[arg-type]
 
 
 def test_without_the_library_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

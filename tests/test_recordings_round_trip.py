@@ -272,6 +272,9 @@ def test_newer_or_broken_about(tmp_path: Path) -> None:
     about.write_text(text.replace("schema = 1", "schema = 99"), "utf-8")
     with pytest.raises(RecordingError, match="schema 99 is of a newer program; this one knows up to 1"):
         open_recording(tmp_path / "one")
+    about.write_text(text.replace("inputs = ", "puts = "), "utf-8")
+    with pytest.raises(RecordingError, match=r"about\.toml: inputs: Field required$"):
+        open_recording(tmp_path / "one")
     about.write_text("name = ", "utf-8")
     with pytest.raises(RecordingError, match=r"about\.toml: "):
         open_recording(tmp_path / "one")

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from errno import EADDRINUSE
 from ipaddress import IPv4Address, IPv6Address, ip_address
 from pathlib import Path
 from secrets import token_urlsafe
@@ -323,7 +324,7 @@ def open_console(desk: Desk, at: str, data: Path) -> str:
     """Serve a desk at "host:port"; returns the address to open.
 
     Beyond this machine a token is asked for: it is made once, in the file `console.token` of the data folder.
-    Raises ValueError when the console is not installed, OSError when the port is taken.
+    Raises ValueError when the console is not installed, or the port taken.
     """
     try:
         from monitor.outlet.console.server import serve
@@ -333,7 +334,12 @@ def open_console(desk: Desk, at: str, data: Path) -> str:
         ) from None
     host, port = _place(at)
     beyond = not host.is_loopback
-    console = serve(desk, str(host), port, _token(data / "console.token") if beyond else "")
+    try:
+        console = serve(desk, str(host), port, _token(data / "console.token") if beyond else "")
+    except OSError as error:
+        if error.errno != EADDRINUSE:
+            raise
+        raise ValueError(f"{at} is taken by another program: name another place with --at") from None
     return (
         f"{console.address} (add ?token= and the text of {data / 'console.token'})" if beyond else console.address
     )

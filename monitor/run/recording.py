@@ -261,7 +261,10 @@ def _read_lines(folder: Path, direction: Direction) -> Iterator[Entry]:
 def _read_about(path: Path) -> About:
     try:
         about = _ABOUT.validate_python(tomllib.loads(path.read_text("utf-8")))
-    except (ValueError, ValidationError) as error:
+    except ValidationError as error:
+        faults = (f"{each['loc'][0]}: {each['msg']}" for each in error.errors() if each["loc"])
+        raise RecordingError(f"{path}: {'; '.join(faults)}") from error
+    except ValueError as error:
         raise RecordingError(f"{path}: {error}") from error
     if about.schema > codec.SCHEMA:
         raise RecordingError(
