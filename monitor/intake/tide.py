@@ -75,7 +75,8 @@ def coops_station(text: str) -> Station:
         mean_m = (level["MSL"] - level["MLLW"]) * _metres(datums)
         return Station(str(station["name"]), float(station["lat"]), mean_m, found)
     except (ValueError, KeyError, IndexError, TypeError, RecursionError) as error:
-        raise NoTide(f"no station with harmonic constituents and datums: {error!r}") from None
+        why = f"{error} is missing" if isinstance(error, KeyError) else str(error)
+        raise NoTide(f"no station with harmonic constituents and datums: {why}") from None
 
 
 def _metres(table: dict[str, Any]) -> float:
