@@ -34,7 +34,7 @@ from monitor.records.events import AlertState, Priority
 from monitor.records.picture import GaugeNow, LevelsNow, Measured, Mode, Picture
 from monitor.records.situations import Matter, Situation
 from monitor.settings.schema import Levels
-from monitor.watch.judgement import level_of
+from monitor.watch import facts
 from tests.console_scene import HOSTILE, contrast, highest, hostile, scenes
 
 NAMES = ("begin", "nothing", "ship", "alarm", "parted", "dark", "gone")
@@ -80,7 +80,7 @@ def test_every_drawing_is_whole(
 
 @pytest.mark.parametrize("name", NAMES)
 def test_lists_never_say_safe_or_quiet(shown: dict[str, Picture], name: str) -> None:
-    """Design, section 6: silence is not safety."""
+    """Silence is not safety."""
     for build in LISTS:
         assert not re.search(
             r"\b(safe|safely|quiet|all clear|guaranteed)\b", words(build(shown[name])), re.IGNORECASE
@@ -325,7 +325,7 @@ def test_marks_count_as_the_watch_judges(
         )
         for n, (mid, more, cap) in enumerate(lines)
     )
-    judged = level_of(loads, Levels.model_construct(caution=caution, warning=warning, alarm=alarm))
+    judged = facts.heaviest(loads).call(Levels.model_construct(caution=caution, warning=warning, alarm=alarm))
     assert max(level(load, LevelsNow(caution, warning, alarm)) for load in loads) == judged.rank
 
 

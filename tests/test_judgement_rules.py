@@ -36,7 +36,8 @@ from monitor.records.situations import Matter, Situation
 from monitor.settings.load import load_stay
 from monitor.settings.schema import Levels, Limits, Settings
 from monitor.watch import stay
-from monitor.watch.judgement import FeedState, Judge, level_of
+from monitor.watch.facts import heaviest
+from monitor.watch.judgement import FeedState, Judge
 from monitor.watch.moored import Moored
 from monitor.watch.outlook import look_ahead
 from tests.watching import STAY
@@ -128,14 +129,14 @@ def passing(judge: Judge, **facts: Any) -> Situation:
     ],
 )
 def test_alarm_by_the_middle_warning_by_the_upper_end(band: tuple[float, float, float], level: Priority) -> None:
-    assert level_of(lines(*band), Levels.model_validate(LEVELS)) is level
+    assert heaviest(lines(*band)).call(Levels.model_validate(LEVELS)) is level
 
 
 @given(st.floats(0.0, 2.0), st.floats(0.05, 1.0), st.floats(0.05, 1.0))
 def test_no_profile_sets_alarm_above_the_cap(mid: float, cap: float, alarm: float) -> None:
-    """Ours: ALARM at 60 % of the brake setting at the latest, whatever is written (DESIGN, warning)."""
+    """Ours: ALARM at 60 % of the brake setting at the latest, whatever is written."""
     levels = Levels.model_construct(caution=0.01, warning=0.02, alarm=alarm)
-    found = level_of(lines(mid, mid, mid, cap), levels)
+    found = heaviest(lines(mid, mid, mid, cap)).call(levels)
     assert (found is ALARM) == (mid >= min(cap, alarm))
 
 

@@ -36,7 +36,7 @@ from monitor.records.events import Priority
 from monitor.settings.load import load_stay
 from monitor.watch import stay
 from monitor.watch.estimator import Estimator
-from monitor.watch.judgement import level_of
+from monitor.watch.facts import heaviest
 from monitor.watch.sharing import NO_BRAKE_HOLDS, Shared, shared
 from tests.conftest import ROOT
 from tests.test_cascade import _breasts as breasts
@@ -294,7 +294,7 @@ def test_a_brake_that_renders_is_told_and_is_an_alarm() -> None:
         assert load.tension_n.high <= brake.high * (1.0 + 1e-9)
     (worst,) = [max(gone, key=lambda load: load.runs_out_m.mid if load.runs_out_m else 0.0)]
     assert worst.runs_out_m is not None and worst.runs_out_m.mid > 0.05
-    assert level_of([worst], levels) is Priority.ALARM
+    assert heaviest([worst]).call(levels) is Priority.ALARM
     assert "brake renders" in lines_in_words(lines, groups=6)
 
 
@@ -320,5 +320,5 @@ def test_brakes_that_cannot_hold_her_are_said_and_numbers_stay() -> None:
     found = shared(_estimator().holding(state), loads, state, moored.water(NOW))
     assert not found.why and found.reasons == (NO_BRAKE_HOLDS,)
     lines = found.lines(0)
-    assert lines[0].utilisation.mid > 1.0 and level_of(lines, moored.settings.alerts.levels) is Priority.ALARM
+    assert lines[0].utilisation.mid > 1.0 and heaviest(lines).call(moored.settings.alerts.levels) is Priority.ALARM
     assert math.isfinite(sum(load.tension_n.high for load in lines))

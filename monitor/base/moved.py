@@ -1,11 +1,13 @@
-"""What is remembered under stamps of a clock that has since been set."""
+"""What is remembered under stamps of a clock that has since been set, and what bears stamps of another clock."""
 
 from __future__ import annotations
 
 from collections import deque
 from dataclasses import fields, is_dataclass, replace
 from datetime import datetime, timedelta
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
+
+OWN_TIME: Final = timedelta(seconds=60)  # what was observed further from its arrival brought a time of its own
 
 Value = TypeVar("Value")
 

@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from typing import Final, TypeVar
 
 from monitor.base.frames import from_axes
+from monitor.base.moved import OWN_TIME
 from monitor.base.units import knots
 from monitor.records.estimates import WaterEstimate
 from monitor.records.observations import WaterReading
@@ -22,7 +23,6 @@ FARTHEST_M: Final = 3.0  # off the tables: the great surges of the North Sea, 19
 FARTHEST_M_S: Final = 2.0  # judgement
 STILL: Final = timedelta(minutes=30)  # the very same height for so long, while the tables moved by STILL_M
 STILL_M: Final = 0.2
-OWN_TIME: Final = timedelta(seconds=60)  # a reading observed further from its arrival brought a time of its own
 
 Held = TypeVar("Held")
 

@@ -25,11 +25,10 @@ from monitor.records.estimates import (
 )
 from monitor.records.events import Priority
 from monitor.records.situations import BEYOND_TESTS, RISING_FAST, Matter, Situation
-from monitor.settings.schema import Alerts, Levels, Limits
+from monitor.settings.schema import Alerts, Limits
 from monitor.watch.calls import Call, WindFacts
 from monitor.watch.facts import (
     ahead_facts,
-    heaviest,
     limit_facts,
     passing_facts,
     soon_odds,
@@ -62,11 +61,6 @@ class FeedState:
         """Nothing usable for longer than allowed, or known to be down."""
         silent_s = self.waited_s if self.age_s is None else self.age_s
         return not self.up or silent_s > self.stale_after_s
-
-
-def level_of(lines: Sequence[LineLoad], levels: Levels, deadband: float = 0.0) -> Priority:
-    """The priority a set of line loads calls for."""
-    return heaviest(lines).call(levels, deadband)
 
 
 def _has_a_stand_in(feed: FeedState, feeds: Sequence[FeedState], wind: WindEstimate) -> bool:

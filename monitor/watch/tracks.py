@@ -10,7 +10,7 @@ from itertools import pairwise
 from typing import Final
 
 from monitor.base.frames import LocalMap, from_axes, wrap180, wrap360
-from monitor.base.moved import moved
+from monitor.base.moved import OWN_TIME, moved
 from monitor.base.units import m_s
 from monitor.records.observations import ShipFix, ShipParticulars
 
@@ -22,8 +22,6 @@ POSITION_SD_M: Final = 8.0  # GNSS aboard and rounding of the message (ours)
 SPEED_DRIFT_M_S: Final = 0.3  # by which a ship's speed may have changed since her last fix (ours)
 COURSE_DRIFT: Final = 0.05  # by which she may have left her course since, as a share of the distance run (ours)
 CREEP_M: Final = 25.0  # a hull that has shifted by this much no longer lies where she lay (three times GNSS noise)
-
-OWN_TIME: Final = timedelta(seconds=60)  # a fix observed further from its arrival brought a time of its own
 
 _HISTORY: Final = 48
 _KEPT_EVERY_S: Final = 8.0
@@ -107,6 +105,12 @@ class Track:
             self._since_kept_s = 0.0
         self.last = fix
         self.count += 1
+        self._motion = None
+
+    def take_back(self, fix: ShipFix) -> None:
+        """The last fix was dated too late: this one, heard after it, takes its place."""
+        self._history = deque((kept for kept in self._history if kept.observed_at < fix.observed_at), _HISTORY)
+        self.last = fix
         self._motion = None
 
     def clock_set(self, by: timedelta) -> None:

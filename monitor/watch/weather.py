@@ -17,6 +17,7 @@ from typing import Final
 import numpy as np
 
 from monitor.base.frames import Floats, wrap180, wrap360
+from monitor.base.moved import OWN_TIME
 from monitor.base.units import knots
 from monitor.physics.air import HIGHEST_M, LOWEST_M, gust_ratio, speed_30s_m_s, speed_at_10m
 from monitor.physics.hulls import NORMAL_95
@@ -35,7 +36,6 @@ SHIFT_BEFORE_S: Final = (300.0, RISE_OVER_S)  # the wind before a front: its ris
 SHIFT_LEAST_M_S: Final = 2.0  # lighter airs have no direction (judgement)
 _SAME_TIME_S: Final = 1e-3  # times this close are one, whatever the rounding
 HEADING_FRESH: Final = timedelta(minutes=2)
-OWN_TIME: Final = timedelta(seconds=60)  # a reading observed further from its arrival brought a time of its own
 # One standard deviation of the speed by kind of source (ours): own masthead against hull, station against berth.
 _SPREAD: Final = {
     WindKind.MEASURED: 0.08,
