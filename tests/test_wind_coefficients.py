@@ -11,7 +11,6 @@ import pytest
 
 from monitor.base.frames import off_bow_deg
 from monitor.physics.hulls import KIND_OF_WINDAGE, NORMAL_95
-from monitor.physics.isherwood import isherwood, surge_in_range
 from monitor.physics.windage import (
     BLENDERMANN,
     WindArea,
@@ -21,6 +20,7 @@ from monitor.physics.windage import (
     windage_at_draught,
 )
 from monitor.settings.schema import WindageType
+from tests.isherwood import isherwood, surge_in_range
 
 # LOA, beam, area (lateral, frontal, centroid forward of midships and above the waterline), Blendermann's type,
 # Isherwood's centroid from the bow, profile perimeter, superstructure area, mast groups. Invented ships.
