@@ -12,6 +12,7 @@ import pytest
 from geographiclib.geodesic import Geodesic
 
 from monitor.base.frames import LocalMap
+from monitor.intake.ships import observed_at
 from monitor.records.observations import Refusal, Refused, ShipFix, ShipParticulars
 from monitor.watch.tracks import AT_REST_M_S, Target
 from monitor.watch.traffic import MOST_PARTICULARS, MOST_SHIPS, Traffic
@@ -102,6 +103,18 @@ def test_time_running_backwards_is_refused_and_changes_nothing():
     table = traffic(fix(0), fix(20, 100))
     assert reason(table.take(fix(15, 75))) is Refusal.OUT_OF_ORDER
     assert only(table, 20).north_m == pytest.approx(100.0, abs=0.1)
+
+
+@pytest.mark.parametrize("stalled_s", [40, 75, 120, 170])
+@pytest.mark.parametrize("every_s", [6, 10, 30])
+def test_what_a_stalled_network_brings_in_one_gush_does_not_misplace_the_ship(stalled_s: int, every_s: int):
+    """Only the seconds of the reports are known: half of them are dated ahead. The next puts her in her place."""
+    table, ends = traffic(), 600 + stalled_s
+    for second in range(0, ends + every_s, every_s):
+        came_at = at(max(second, ends) + 0.5 if second >= 600 else second + 0.5)
+        dated_at = observed_at(came_at, None, second % 60)
+        table.take(fix(second, 5.0 * second)._replace(observed_at=dated_at, received_at=came_at))
+    assert only(table, ends + every_s).north_m == pytest.approx(5.0 * (ends + every_s), abs=1.0)
 
 
 def test_a_fix_from_the_future_does_not_block_the_ship():

@@ -21,6 +21,9 @@ WATCHED_M: Final = 40_000.0  # farther than any ship comes in half an hour (40 k
 FORGOTTEN_S: Final = 3600.0
 AHEAD_OF_US: Final = timedelta(seconds=30)  # a fix dated later than this after its arrival has a wrong time
 
+# Without a stamp only the second of a report is known. Much of what a stalled network brings in one gush is dated
+# ahead, by up to half a minute: seen when what comes after it is older by more than stations shuffle (ours).
+SHUFFLED_S: Final = 12.0
 SET_BACK: Final = timedelta(seconds=60)  # a fix received this long before the last one: our own clock was set back
 
 # A jump (reference/feeds A4): the way between two fixes asks for more than twice the reported speed and more than
@@ -40,7 +43,7 @@ class Traffic:
     A fix that jumps is refused and begins a second place for that MMSI. When two more fixes bear it out it is
     accepted: if the first place has been silent since, the ship has moved there; if both go on, two ships send one
     MMSI and both are targets, marked `twin`. So a ghost never hides a ship. A fix older than the last one is
-    refused, not sorted in: with a newer one at hand it would tell nothing.
+    refused, not sorted in: with a newer one at hand it would tell nothing. (But see SHUFFLED_S.)
 
     Above MOST_SHIPS tracks a tenth is let go: first those heard once or twice, then the farthest, never those
     known longest, so that a flood of ghosts pushes out no ship that was there before it. Particulars outlive
@@ -114,6 +117,9 @@ class Traffic:
             elapsed_s = (fix.observed_at - track.last.observed_at).total_seconds()
             if not self._in_reach(track.last, self._near(track.last, fix), abs(elapsed_s)):
                 continue
+            if elapsed_s < -SHUFFLED_S and track.last.observed_at > track.last.received_at:
+                track.take_back(fix)
+                return None
             if elapsed_s <= 0.0:
                 return _refused(Refusal.OUT_OF_ORDER, fix)
             track.add(fix, elapsed_s)
