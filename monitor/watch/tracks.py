@@ -113,12 +113,6 @@ class Track:
         self.last = fix
         self._motion = None
 
-    def take_back(self, fix: ShipFix) -> None:
-        """The last fix was dated too late: this one, heard after it, takes its place."""
-        self._history = deque((kept for kept in self._history if kept.observed_at < fix.observed_at), _HISTORY)
-        self.last = fix
-        self._motion = None
-
     def clock_set(self, by: timedelta) -> None:
         """Our clock was set: bring what it stamped to the new time. A time of the source's own stands."""
         self.first_at += by
