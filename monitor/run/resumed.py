@@ -78,8 +78,8 @@ class Heard:
             late_s = (self.ship_at - self.newest_at).total_seconds()
             if late_s > late_after_s:
                 heard_at = self.newest_at
-                minutes = f"{late_s / 60:.0f} min"
-                detail = f"Its ships are {minutes} old when they come: a slow network, or a wrong clock?"
+                old = f"{late_s / 60:.0f} min" if late_s < 7200.0 else f"{late_s / 3600:.0f} h"
+                detail = f"Its ships are {old} old when they come: a slow network, or a wrong clock?"
         age_s = None if heard_at is None else (now - heard_at).total_seconds()
         waited_s = (now - self.since).total_seconds()
         return FeedState(feed.name, feed.carries, self.up, detail, age_s, feed.stale_after, waited_s)
