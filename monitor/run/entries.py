@@ -6,7 +6,7 @@ import re
 from collections.abc import Collection, Iterable, Mapping
 from datetime import UTC, datetime
 from difflib import get_close_matches
-from typing import Final
+from typing import Final, cast
 
 from monitor.base.units import UnitError, typed_direction_deg, typed_quantity
 from monitor.outlet.naming import alert_in_words
@@ -59,7 +59,7 @@ def read_entry(
     except stay.BadEntry as fault:
         raise EntryFault(str(fault)) from None
     if ship is not None and action.action is Action.DRAUGHT:
-        forward_m, aft_m = (float(str(action.value(name))) for name in ("forward_m", "aft_m"))
+        forward_m, aft_m = (cast("float", action.value(name)) for name in ("forward_m", "aft_m"))
         if slips := [f"{problem}; allowed: {allowed}" for problem, allowed in draughts(ship, forward_m, aft_m)]:
             raise EntryFault("; ".join(slips))
     if action.action is Action.CRAFT:
@@ -68,7 +68,7 @@ def read_entry(
 
 
 def _craft_can_be(action: OperatorAction, ship: Ship | None, alongside: Collection[int] | None) -> None:
-    mmsi = int(float(str(action.value("mmsi"))))
+    mmsi = int(cast("float", action.value("mmsi")))
     if ship is not None and mmsi == ship.mmsi:
         raise EntryFault(f"{mmsi} is our own MMSI")
     if alongside is not None and action.value("alongside") is False:
