@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 
 from monitor.outlet.console import drill_view, forms, instruments, rows
 from monitor.outlet.console.approach import approach_drawing
-from monitor.outlet.console.deck_view import UPWARD, deck_words, decks_drawing, heaviest, mooring_decks
+from monitor.outlet.console.deck_view import deck_words, decks_drawing, heaviest, mooring_decks
 from monitor.outlet.console.gauge import level
 from monitor.outlet.console.handover import handover
 from monitor.outlet.console.headline import headline
@@ -28,6 +28,7 @@ from monitor.outlet.console.palette import PALETTES, colours
 from monitor.outlet.console.plan import bare_plan, plan_drawing
 from monitor.outlet.console.ribbon import ribbon_drawing
 from monitor.outlet.console.svg import spread
+from monitor.outlet.worst_places import UPWARD
 from monitor.records.decks import Area, Rise, WorstOfLine
 from monitor.records.estimates import Band, LineLoad
 from monitor.records.events import AlertState, Priority
@@ -185,7 +186,7 @@ def test_what_is_not_worst_is_said_to_be_struck_too(shown: dict[str, Picture]) -
     for picture in shown.values():
         told = words(deck_words(picture))
         assert told.strip().startswith("All of this deck can be struck")
-        assert "all the rest of the deck: struck too" in told
+        assert "all the rest: struck too" in told
     bare = replace(shown["alarm"], plan=replace(shown["alarm"].plan, grounds=(), ways=()))
     assert "whole deck marked" in words(deck_words(bare)) and "whole deck marked" in decks_drawing(bare, 900, 400)
     heavy = heaviest(shown["alarm"])

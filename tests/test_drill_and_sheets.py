@@ -203,7 +203,7 @@ def test_what_may_go_up_is_told_and_marked_and_its_absence_is_no_promise(tmp_pat
         told.append(" ".join("".join("".join(each.itertext()).split()) for each in texts))
     squeezed = "".join(UP.split())
     assert [squeezed in "".join(words.split()) for words in told] == [True, False, False]
-    assert [words.count(deck_drawing.UPWARD) for words in told] == [3, 1, 1]  # mark, row, and for any line
+    assert [words.count(worst_places.UPWARD) for words in told] == [3, 1, 1]  # mark, row, and for any line
     assert all("".join(worst_places.CAUGHT.split()) in "".join(words.split()) for words in told)
     answer = drill_sheet.score_in_words(drill_task(), replace(marks(True, True, None), rises=(RISE,)))
     assert f"S1 {UP}. {worst_places.CAUGHT}" in " ".join(answer.split())

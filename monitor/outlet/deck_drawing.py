@@ -17,7 +17,15 @@ import shapely
 from shapely import Point, Polygon
 
 from monitor.outlet.pictures import MISSING
-from monitor.outlet.worst_places import CAUGHT, WHOLE_DECK, WHOLE_QUAY, reached_in_words, rise_in_words
+from monitor.outlet.worst_places import (
+    CAUGHT,
+    KEY,
+    UPWARD,
+    WHOLE_DECK,
+    WHOLE_QUAY,
+    reached_in_words,
+    rise_in_words,
+)
 from monitor.records.decks import QUAY, Area, Ground, Reached, Ring, Rise, Site, Spot
 
 if TYPE_CHECKING:
@@ -29,16 +37,10 @@ FAINT: Final = "#6d7780"
 PAPER: Final = "#ffffff"
 DECK: Final = "#ece2c4"
 GRADES: Final = {2: ("#d9bd7a", "/////"), 3: ("#b3873a", "xxxxx")}  # colour, hatching; ochres, never red
-UPWARD: Final = "⇧"
 _RISES: Final = 4  # told at most; all are marked
 WHOLE: Final = "///"
 HOUSE: Final = "#c9ced2"
 WATER: Final = "#eaf1f4"
-KEY: Final = (
-    (3, "half of all chance × speed falls here"),
-    (2, "nine tenths, with 3"),
-    (1, "all the rest of the ground: struck too"),
-)
 CAUTIONS: Final = (
     "Advice only: master, line management plan and port rules come first. Simulated in plan, each line breaking "
     "at 100 places: every second time houses and fittings stop it, else it flies over them; rails stop nothing. "

@@ -23,6 +23,12 @@ NOT_ENTERED: Final = "Deck plan not entered: whole deck marked, worst places unk
 NOT_KNOWN: Final = "Worst places unknown"
 WORKED_OUT: Final = "Worst places being worked out"
 CAUGHT: Final = "Any line that is caught, on a fender or the quay edge, may jump upward when it comes free."
+UPWARD: Final = "⇧"  # marks a line that may go up
+KEY: Final = (  # to the grades of a drawing
+    (3, "half of all chance × speed falls here"),
+    (2, "nine tenths, with 3"),
+    (1, "all the rest: struck too"),
+)
 OFTEN: Final = 0.10  # of breaks: a station reached less often is not named; it is in reach all the same. Ours
 _LIKE: Final = 0.9  # lines within a tenth of the heaviest are meant too, as in `wording.lines_in_words`
 _LINES, _PLACES, _STATIONS = 2, 3, 2  # named at most: a notice is read in seconds

@@ -10,6 +10,7 @@ import math
 from itertools import pairwise
 from typing import Final
 
+from monitor.physics.snapback.led import turn_deg
 from monitor.records.decks import Bight, Ground, Hauled, Place, Site, Way
 
 LEAST_TURN_DEG: Final = 3.0  # a lead that turns less makes no bight worth drawing (ours)
@@ -27,10 +28,10 @@ def hauled(site: Site, line: str) -> Hauled:
     names = {place.at: place.name for place in deck.fittings}
     bights = []
     for (before, corner), (_, after) in pairwise(pairwise(points)):
-        turn_deg = _turn_deg(before, corner, after)
-        if turn_deg >= LEAST_TURN_DEG:
-            pull = 2.0 * math.sin(math.radians(0.5 * turn_deg))  # two equal pulls, added as arrows
-            bights.append(Bight(names[corner], corner, turn_deg, pull, (before, corner, after)))
+        turns_deg = turn_deg(before, corner, after)
+        if turns_deg >= LEAST_TURN_DEG:
+            pull = 2.0 * math.sin(math.radians(0.5 * turns_deg))  # two equal pulls, added as arrows
+            bights.append(Bight(names[corner], corner, turns_deg, pull, (before, corner, after)))
     return Hauled(deck.name, drum, points, tuple(bights))
 
 
@@ -39,9 +40,3 @@ def _drum(way: Way, deck: Ground) -> Place:
     drums = [place for place in deck.fittings if place.kind == "warping drum"]
     own = next(place for place in deck.fittings if place.at == way.points[0])
     return min(drums, key=lambda drum: (math.dist(drum.at, way.points[1]), drum.name)) if drums else own
-
-
-def _turn_deg(before: tuple[float, float], corner: tuple[float, float], after: tuple[float, float]) -> float:
-    comes = math.atan2(corner[1] - before[1], corner[0] - before[0])
-    goes = math.atan2(after[1] - corner[1], after[0] - corner[0])
-    return abs(math.degrees(math.remainder(goes - comes, math.tau)))

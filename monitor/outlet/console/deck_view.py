@@ -19,8 +19,10 @@ from monitor.outlet.console.svg import box, drawing, el, esc, items, rule, shape
 from monitor.outlet.wording import SMALL_PRINT
 from monitor.outlet.worst_places import (
     CAUGHT,
+    KEY,
     NOT_ENTERED,
     NOT_KNOWN,
+    UPWARD,
     WHOLE_DECK,
     WORKED_OUT,
     near_in_words,
@@ -34,13 +36,7 @@ from monitor.records.picture import Picture, Plan
 MEANT: Final = 3  # lines of a deck: more of them cover it whole, which its hatching says already
 BESIDE_M: Final = 3.0
 ASHORE_M: Final = 9.0  # of what lies beyond the rail on the side of the quay
-UPWARD: Final = "⇧"
 HEAD_PX, GAP_PX = 26.0, 10.0
-KEY: Final = (
-    (3, "half of all chance × speed falls here"),
-    (2, "nine tenths, with 3"),
-    (1, "all the rest of the deck: struck too"),
-)
 
 
 @dataclass(frozen=True, slots=True)

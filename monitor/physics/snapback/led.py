@@ -168,9 +168,7 @@ class Led:
 
     def turn_deg(self, point: int) -> float:
         """How much the lead turns at a point that is not an end, 0 to 180, either hand."""
-        legs = np.diff(np.asarray(self.points_m, dtype=np.float64)[point - 1 : point + 2], axis=0)
-        turn = math.atan2(legs[1, 1], legs[1, 0]) - math.atan2(legs[0, 1], legs[0, 0])
-        return abs(math.degrees(math.remainder(turn, math.tau)))
+        return turn_deg(*self.points_m[point - 1 : point + 2])
 
     def called(self, point: int) -> str:
         """The name of a point, or what it is by its place."""
@@ -188,6 +186,13 @@ class Led:
     def strength_n(self) -> float:
         """The lesser breaking force of line and tail."""
         return min(self.rope.breaking_force_n, np.inf if self.tail is None else self.tail.breaking_force_n)
+
+
+def turn_deg(before: tuple[float, float], corner: tuple[float, float], after: tuple[float, float]) -> float:
+    """How much a way through three points of a plan turns at the corner, 0 to 180, either hand."""
+    comes = math.atan2(corner[1] - before[1], corner[0] - before[0])
+    goes = math.atan2(after[1] - corner[1], after[0] - corner[0])
+    return abs(math.degrees(math.remainder(goes - comes, math.tau)))
 
 
 def tension_class(tension_n: float, strength_n: float) -> int:
