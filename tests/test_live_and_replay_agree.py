@@ -166,7 +166,7 @@ def test_a_dying_server_garbage_and_entries(
 
     counted = Counter(type(conclusion) for conclusion in conclusions)
     assert comparison.same == sum(counted.values())
-    assert counted[Transition] >= 6 and counted[LoadEstimate] >= 2
+    assert counted[Transition] >= 5 and counted[LoadEstimate] >= 2
     assert [notice for notice in conclusions if isinstance(notice, Notice)] == b.told.notices
     assert transitions(conclusions, "feed:ais")[0].reason is Reason.RAISED
     reasons = [transition.reason for transition in transitions(conclusions, HER)]

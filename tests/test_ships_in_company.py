@@ -13,9 +13,11 @@ from monitor.physics.hulls import hull_from_ais
 from monitor.physics.loads import Loads
 from monitor.records.estimates import Band, Encounter, LineLoad, PassingKind, PassingOutlook, Validity
 from monitor.watch.company import chance_together, in_company
+from monitor.watch.estimator import unknown_load
+from monitor.watch.facts import passing_facts
 from monitor.watch.outlook import NO_LOAD, Curves, passing_curves, shared_over
 from monitor.watch.sharing import shared
-from tests.test_odds_of_events import _case, _encounter
+from tests.test_odds_of_events import NOW, _case, _encounter
 
 CASE = _case(5.0)
 MOORED, LOA_M = CASE.holding.moored, CASE.holding.moored.settings.ship.loa
@@ -78,6 +80,16 @@ def test_a_less_likely_meeting_widens_the_upper_end_alone() -> None:
     told, _ = in_company((alone, _told(replace(OURS, passes=0.3))), CASE.holding, _rest)
     assert told.lines[0].utilisation.mid == pytest.approx(alone.lines[0].utilisation.mid)
     assert told.lines[0].utilisation.high > 1.1 * alone.lines[0].utilisation.high
+
+
+def test_far_off_company_alone_is_no_warning() -> None:
+    """A ship too light for odds, with one that may pass together with her: no chance makes a warning of her
+    upper end before it is time to act (see `PassingFacts.call`)."""
+    light, heavy = in_company((replace(_told(HERS), lines=_rest()), _told(OURS)), CASE.holding, _rest)
+    assert light.lines[0].utilisation.high > 0.3
+    estimate = unknown_load(NOW, CASE.wind, CASE.water, ())
+    chances = [passing_facts(each, estimate, CASE.stay, NOW).over_limit for each in (light, heavy)]
+    assert chances == [0.0, None]
 
 
 def test_who_comes_alone_is_told_alone() -> None:

@@ -266,6 +266,7 @@ class PassingOutlook:
     odds: EventOdds | None = None  # None: not worked out, for she is far off or her load too small to matter
     advice: PassingAdvice | None = None
     beyond: bool = False  # outside the range the model was checked in
+    light_alone: bool = False  # too light for odds but for another ship that may pass together with her
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ import numpy as np
 from monitor.base.frames import Floats
 from monitor.physics.hulls import NORMAL_95
 from monitor.records.estimates import Encounter, LineLoad, PassingOutlook, Validity
+from monitor.watch.expected import MATTERS
 from monitor.watch.moored import Holding
 from monitor.watch.sharing import renders_n
 
@@ -92,6 +93,7 @@ def _on_top(
         lines=holding.line_loads(tension_n[0], tension_n[1], tension_n[2], runs_out_m),
         validity=Validity.DEGRADED,
         reasons=(*one.reasons, why),
+        light_alone=one.odds is None and max(load.utilisation.high for load in one.lines) < MATTERS,
     )
 
 

@@ -120,7 +120,7 @@ def passing_facts(passing: PassingOutlook, estimate: LoadEstimate, stay: StaySta
         passing.validity is Validity.UNKNOWN and encounter.speed_water_m_s.high > SLOW_M_S,
         encounter.passes,
         ((encounter.overlap_from or encounter.earliest_at) - now).total_seconds(),
-        None if passing.odds is None else passing.odds.any_over_limit,
+        passing.odds.any_over_limit if passing.odds else 0.0 if passing.light_alone else None,
         passing.beyond and (_confined(passing) or max(adds, default=0.0) >= BEYOND_ADDS),
         {"length", "beam"}.issubset(encounter.assumed),
         encounter.newly_heard,
