@@ -326,7 +326,7 @@ config/stays/plover-coal-steps.toml, line 55: feeds[3] "entered".name
 config/stays/plover-coal-steps.toml, line 64: wind.order[3]
   written: "forecast"
   problem: no feed of this name
-  allowed: anemometer, entered""",
+  allowed: ais, anemometer, entered""",
         ),
         (
             STAY_FILE,
@@ -336,16 +336,6 @@ config/stays/plover-coal-steps.toml, line 64: wind.order[3]
 config/stays/plover-coal-steps.toml, line 64: wind.order[3]
   written: "entered"
   problem: stands here twice""",
-        ),
-        (
-            STAY_FILE,
-            '"entered", "forecast"',
-            '"entered", "ais"',
-            """\
-config/stays/plover-coal-steps.toml, line 64: wind.order[3]
-  written: "ais"
-  problem: an AIS feed carries no wind
-  allowed: anemometer, forecast, entered""",
         ),
         (
             STAY_FILE,
@@ -497,6 +487,16 @@ config/alerts/plain.toml, line 20: timing.clear_after
   written: "3"
   problem: the unit is missing: write for instance "10 min" or "30 s"
   allowed: 0 s to 24 h"""
+
+
+def test_a_table_of_ships_carries_no_wind_but_a_line_with_ais_on_it_may(tmp_path: Path) -> None:
+    """Multiplexers put every instrument on one line: the log of Harlingen has AIS, wind and position in one."""
+    files = changed(STAY_FILE, '"entered", "forecast"', '"entered", "ais"')
+    load_stay(write(tmp_path / "line", files), NAME)
+    table = 'carries = "decoded ais csv"\nover = "file"\nto = "rows.csv"\nstale_after = "60 s"\n'
+    of_line = 'carries = "ais"\nover = "serial"\nto = "/dev/ttyUSB0"\nstale_after = "60 s"\nbaud = 38400\n'
+    with pytest.raises(SettingsFault, match="a table of ships carries no wind"):
+        load_stay(write(tmp_path / "table", changed(STAY_FILE, of_line, table, files)), NAME)
 
 
 def test_all_faults_of_all_files_are_told_at_once_also_wrong_names_in_files_with_other_faults(

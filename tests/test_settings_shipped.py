@@ -19,7 +19,7 @@ from monitor.settings.load import SettingsFault, check_all, from_snapshot, load_
 from monitor.settings.schema import Alerts, Berth, Ship, Stay, Strict
 from monitor.settings.shape import keys, opened
 from tests.conftest import ROOT
-from tests.settings_texts import BERTH_FILE, GOOD, NAME, SHIP_FILE, changed, write
+from tests.settings_texts import BERTH_FILE, GOOD, NAME, SHIP_FILE, STAY_FILE, changed, write
 
 IN_COMMENTS = {("Feed", "baud"), ("Feed", "station")}
 IN_COMMENTS |= {("LineLed", "sensor"), ("LineLed", "sensor_reads"), ("LineLed", "parts")}
@@ -164,3 +164,6 @@ def test_nothing_is_said_of_what_is_known(tmp_path: Path) -> None:
     assert not any("block coefficient" in text for text in told)
     assert "brake setting unknown: drum W1" in told
     assert any("rating of fender K1" in text for text in told)
+    assert not any("no longer heard" in text for text in told)
+    deaf = changed(STAY_FILE, 'carries = "ais"', 'carries = "nmea"')
+    assert any("no longer heard" in text for text in assumptions(load_stay(write(tmp_path / "deaf", deaf), NAME)))

@@ -66,6 +66,8 @@ def _all(settings: Settings) -> Iterator[str]:
         yield f"berth limits not entered: {listed(absent)}"
     if settings.berth.fairway.section is None:
         yield "section of the channel not entered: drawdown and return flow unknown"
+    if not any("ais" in feed.carries for feed in stay.feeds):
+        yield 'no feed is said to carry "ais": that ships are no longer heard would be told to nobody'
     if not ship.decks:
         yield "deck plans not entered: whole decks marked, worst places of a parted line unknown"
     if settings.berth.ashore is None:

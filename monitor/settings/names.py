@@ -10,7 +10,7 @@ from monitor.settings.faults import Fault, listed
 from monitor.settings.page import Page
 from monitor.settings.schema import ENTERED
 
-_WITHOUT_WIND: Final = ("ais", "decoded ais csv", "co-ops water level")
+_WITHOUT_WIND: Final = ("decoded ais csv", "co-ops water level")  # a line that carries AIS may carry wind, too
 
 
 def ship_names(ship: Page) -> Iterator[Fault]:
@@ -58,7 +58,7 @@ def _winds(stay: Page) -> Iterator[Fault]:
         if name in order[:i]:
             yield stay.fault(path, "stands here twice")
         elif isinstance(name, str) and carries.get(name) in _WITHOUT_WIND:
-            problem = "an AIS feed" if "ais" in str(carries[name]) else "a feed of water levels"
+            problem = "a table of ships" if "ais" in str(carries[name]) else "a feed of water levels"
             yield stay.fault(path, f"{problem} carries no wind", listed(givers))
         elif isinstance(name, str) and name not in givers:
             yield stay.fault(path, "no feed of this name", listed(givers), givers)
