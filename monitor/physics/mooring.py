@@ -34,6 +34,7 @@ _FIRST_REACH_M: Final = 2.0
 _ADRIFT_M: Final = 30.0  # she has left the berth: ahead, abeam or by yaw at the lever
 _GRAIN_J: Final = 1e-6  # 100 m of line are known to 1e-14 m, times 1e7 N or so in all lines
 _SOFTEST_N_M: Final = 1.0  # directions softer than this are walked with limited steps
+# A fender of unknown rating: reaction over thickness squared, at this share of its thickness (from memory).
 USUAL_REACTION_N_M2: Final = 900e3
 USUAL_DEFLECTION: Final = 0.55
 _SQUASHED: Final = 10.0  # a fender pressed flat is so many times stiffer: our guess, to keep the ship off the wall

@@ -46,7 +46,7 @@ LAWS: Final[dict[WindageType, Law]] = {
     "tanker, loaded": _TANKER,
     "tanker, in ballast": _TANKER,
 }
-_CAR_CARRIER_SPREAD: Final = 0.25
+_CAR_CARRIER_SPREAD: Final = 0.25  # 1 sigma, of the area (ours)
 
 
 @dataclass(frozen=True, slots=True)

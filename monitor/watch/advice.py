@@ -20,7 +20,7 @@ from monitor.watch.draws import EXPONENT
 from monitor.watch.odds import Outcome
 from monitor.watch.solved import Solutions
 
-RISK: Final = 0.05
+RISK: Final = 0.05  # of tests in which a line may pass its limit at what is asked of her (ours)
 _SCALES: Final = (0.0, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 5.0, 8.0)
 _TRIED: Final = np.linspace(0.0, 2.0, 81)
 _WIDER: Final = (1.6, 2.5)  # of her middle distance: further solutions

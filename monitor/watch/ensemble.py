@@ -25,7 +25,7 @@ from monitor.watch.moored import Holding
 from monitor.watch.stay import StayState
 
 _PEAK_OVER_SIGMA: Final = 3.0  # highest 3 s gust of ten minutes over the mean (common practice, no source)
-_CALM_M_S: Final = 2.0
+_CALM_M_S: Final = 2.0  # the lightest mean that is drawn about (ours)
 _USUAL_30S: Final = 1.2  # highest 30 s wind of ten minutes over their mean, where no mean is known (ours)
 _HEARD: Final = (0.7, 2.5)  # times the usual turbulence: as far as gusts heard are believed (ours)
 

@@ -22,7 +22,7 @@ from monitor.watch.water import MEASURED_FRESH, OFF_M, OFF_M_S, OffTables
 FARTHEST_M: Final = 3.0  # off the tables: the great surges of the North Sea, 1953 (from memory); beyond it a fault
 FARTHEST_M_S: Final = 2.0  # judgement
 STILL: Final = timedelta(minutes=30)  # the very same height for so long, while the tables moved by STILL_M
-STILL_M: Final = 0.2
+STILL_M: Final = 0.2  # ours
 
 Held = TypeVar("Held")
 

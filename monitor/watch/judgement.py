@@ -39,7 +39,7 @@ from monitor.watch.impaired import OUTLOOK
 from monitor.watch.slips import MAY_HAVE
 from monitor.watch.stay import StayState
 
-AFTER_PASSING: Final = timedelta(minutes=3)
+AFTER_PASSING: Final = timedelta(minutes=3)  # she may come later than she was reckoned (ours)
 _ANEMOMETERS: Final = ("nmea", "signal k")
 SHIPS: Final = ("ais", "decoded ais csv")
 

@@ -43,11 +43,11 @@ from monitor.watch.wash import drawdown_reasons, wash_reasons
 from monitor.watch.weather import forecast_at, forecast_band
 from monitor.watch.worst_ahead import worst_ahead
 
-STAGGERS: Final = 41
+STAGGERS: Final = 41  # places of a passing ship along us at which her load is worked out
 REACH: Final = 1.5  # half lengths of the two ships together, each way: beyond it the load is small
 HOURS_AHEAD: Final = (*range(1, 13), *range(15, 49, 3))  # hourly to twelve, then each third
 WITHOUT_TIDE: Final = 12  # hours after which none is told for which no tide is known
-NEGLIGIBLE_N: Final = 2e3
+NEGLIGIBLE_N: Final = 2e3  # a load this small raises no doubt, whatever is beyond the models (ours)
 SPEED_POWER: Final = (2.0, 2.3)  # of the force; model tests up to 2.3 (Swiegers 2011, V^2.32)
 
 MOST_WORKED_OUT: Final = 20  # passes; those after the soonest are told as unknown, so that none is hidden

@@ -26,7 +26,7 @@ PASS_WITHIN_M: Final = 500.0  # or three of her lengths: beyond, her pressure fi
 MARGIN: Final = 0.25  # of our length beyond each end: a ship that stops there is abeam enough to be told
 BERTHING_M_S: Final = m_s(5.0)  # slower ships may be bound for the quay itself; faster ones go round it
 CURRENT_SD: Final = 0.2  # of the rate in the table
-UNTOLD_CURRENT_SD_M_S: Final = 0.6
+UNTOLD_CURRENT_SD_M_S: Final = 0.6  # where no table tells it (ours)
 
 _DRAWS: Final = 24
 _COARSE: Final = 80

@@ -28,6 +28,7 @@ GROWS: Final = 0.05  # of its limit by which it must grow to be named (ours)
 MOVED: Final = 0.03  # of its limit by which a line may differ from what was worked out before (ours)
 SLACK: Final = 0.01  # utilisation below which a line is slack
 RATE_FRESH: Final = timedelta(hours=3)  # after that cargo may long have stopped
+# Times of lulls: ours.
 SLOT: Final = timedelta(minutes=10)
 AHEAD: Final = timedelta(hours=2)
 BEFORE_A_PASS: Final = timedelta(minutes=5)

@@ -22,12 +22,13 @@ from monitor.physics.current import TESTED_UP_TO_M_S
 from monitor.records.estimates import Validity, WaterEstimate
 from monitor.settings.schema import StreamHour, Tide
 
-MEASURED_FRESH: Final = timedelta(minutes=30)
+MEASURED_FRESH: Final = timedelta(minutes=30)  # ours
 OFF_M: Final = 0.5  # judgement: half a metre of water is some percent of load in short breasts
-OFF_M_S: Final = 0.4
+OFF_M_S: Final = 0.4  # judgement
+# Difference from the tables falls to 1/e in this time (ours); see `test_a_month_at_seattle` for the level.
 LEVEL_LASTS: Final = timedelta(hours=24)
 STREAM_LASTS: Final = timedelta(hours=2)
-_MOST_DOUBT: Final = 3.0
+_MOST_DOUBT: Final = 3.0  # share of the load, however far off the tables are (ours)
 # Tables run to 6 h before and after high water, but from one high water to the next it is some 12 h 25 min: the
 # end rows hold that long (common practice, no source).
 _HELD_HOURS: Final = 0.75

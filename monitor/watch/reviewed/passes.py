@@ -23,12 +23,12 @@ from monitor.watch.water import water_at
 PASS_WITHIN_M: Final = 600.0  # hull to hull: farther off she is no pass unless an alert told of her (ours)
 PASS_ABOVE_M_S: Final = m_s(1.0)
 ONE_PASS: Final = timedelta(minutes=10)  # abreast of us again so soon: the same pass
-TOLD_BEFORE: Final = timedelta(minutes=45)
+TOLD_BEFORE: Final = timedelta(minutes=45)  # what was told earlier was not of this pass (ours)
 FELT_FOR: Final = timedelta(seconds=45)  # before and after the overlap
 ABOUT_THEN: Final = timedelta(minutes=3)  # an outlook kept farther from a moment says nothing of it
 STILL_IN_FORCE: Final = timedelta(minutes=2)  # an outlook older than this was not in force any more
 _USUAL_BEAM: Final = 0.15  # of her length, where AIS tells no beam (ours; only for the distance hull to hull)
-_USUAL_LENGTH_M: Final = 100.0
+_USUAL_LENGTH_M: Final = 100.0  # where AIS tells none (ours; likewise)
 
 OutlookAt = tuple[datetime, tuple[PassingOutlook, ...]]
 
