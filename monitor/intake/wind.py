@@ -258,7 +258,8 @@ def _air(found: dict[str, float | None], source: str, received_at: datetime) -> 
 
 def _zda(fields: Any) -> datetime:
     try:
-        return _utc(date(fields.year, fields.month, fields.day), fields.timestamp)
+        year = fields.year + 2000 if fields.year < 100 else fields.year  # some send two digits, as RMC does
+        return _utc(date(year, fields.month, fields.day), fields.timestamp)
     except (TypeError, ValueError, OverflowError):
         raise _NoUse(Refusal.NO_VALUE) from None
 
