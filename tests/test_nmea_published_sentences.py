@@ -247,7 +247,7 @@ def test_airs_not_used(line: str, why: Refusal) -> None:
     [
         (sealed("$GPZDA,092653.58,14,03,2026,00,00"), datetime(2026, 3, 14, 9, 26, 53, 580000, UTC)),
         ("$GPZDA,114702.51,27,01,2012,,*66", datetime(2012, 1, 27, 11, 47, 2, 510000, UTC)),  # log
-        ("$GPZDA,195719,16,04,14,-02,00*63", datetime(2014, 4, 16, 19, 57, 19, 0, UTC)),  # log, beside RMC's 160414
+        ("$GPZDA,195719,16,04,14,-02,00*63", datetime(2014, 4, 16, 19, 57, 19, 0, UTC)),  # log; RMC: 160414
         (
             sealed("$GPRMC,092653.00,A,5154.0,N,00403.0,E,0.1,,140326,,,A"),
             datetime(2026, 3, 14, 9, 26, 53, 0, UTC),
