@@ -250,8 +250,8 @@ class Drawdown:
 
 
 def limiting_speed_m_s(midship_m2: float, channel: Channel) -> float:
-    """Schijf's (1949) limiting speed (from memory): F = [⅔(1 − Am/Ac + ½F²)]^1.5, V = F√(g Ac/b); 0 for a ship that
-    fills the channel."""
+    """Schijf's (1949) limiting speed (from memory): F = [⅔(1 − Am/Ac + ½F²)]^1.5, V = F√(g Ac/b); 0 for a ship
+    that fills the channel."""
     if midship_m2 >= channel.area_m2:
         return 0.0
     froude = 0.0
