@@ -15,7 +15,15 @@ from pyais import decode
 from monitor.base.units import KNOT_M_S
 from monitor.intake.parser import Intake
 from monitor.intake.ships import observed_at
-from monitor.records.observations import ClockReading, Observation, Refusal, Refused, ShipFix, ShipParticulars
+from monitor.records.observations import (
+    ClockReading,
+    Observation,
+    OwnNumber,
+    Refusal,
+    Refused,
+    ShipFix,
+    ShipParticulars,
+)
 from tests.composed import NOW, OWN, POSITION, STATIC, payload, sealed, vdm, with_payload
 
 
@@ -114,7 +122,32 @@ def test_not_a_ship(mmsi: int) -> None:
 
 def test_own_ship_is_no_target() -> None:
     assert reason(*vdm(POSITION, mmsi=OWN)) is Refusal.OWN_SHIP
-    assert reason(sealed(vdm(POSITION)[0].partition("*")[0].replace("VDM", "VDO"))) is Refusal.OWN_SHIP
+    for mmsi in (OWN, 200911001):
+        refused, number = read(sent_by_us(mmsi=mmsi))
+        assert isinstance(refused, Refused) and refused.reason is Refusal.OWN_SHIP
+        assert number == OwnNumber(mmsi, NOW, "ais")
+
+
+def sent_by_us(**changed: Any) -> str:
+    """An own report (VDO)."""
+    return sealed(vdm(POSITION, **changed)[0][:-3].replace("VDM", "VDO"))
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        sent_by_us()[:-2] + "00",
+        sent_by_us().replace("AIVDO", "ABVDO"),
+        sent_by_us(mmsi=2009110),
+        sealed("!AIVDO,1,1,,A,13"),
+        sealed("!AIVDO,1,1,,A,13,0"),
+        sealed("!AIVDO,2,1,3,A,53P>GU400001,0"),
+        sealed("!AIVDO,1,1,,A,é3P>GU400001,0"),
+    ],
+    ids=["checksum", "a base station's", "no ship's", "no fill bits", "cut", "first of two parts", "no type"],
+)
+def test_what_tells_no_number_of_ours(line: str) -> None:
+    assert reason(line) is Refusal.OWN_SHIP
 
 
 @pytest.mark.parametrize("kind", [9, 21, 27])

@@ -33,7 +33,7 @@ SUBJECTS = {
     Matter.FEED: ("ais", "masthead"),
     Matter.LIMIT: tuple(Limits.model_fields),
     Matter.LINE: ("head line 1",),
-    Matter.OWN: (*PARTS, "channel", "flood", "water", "wind"),
+    Matter.OWN: (*PARTS, "channel", "flood", "mmsi", "water", "wind"),
 }
 KEYS = [f"{matter.value}:{subject}" for matter, subjects in SUBJECTS.items() for subject in subjects]
 KEYS += [matter.value for matter in Matter if matter not in SUBJECTS] + ["untended", "journal"]

@@ -14,7 +14,8 @@ import pytest
 
 from monitor.intake.met import Reply, encode
 from monitor.outlet.console.headline import _PARTS
-from monitor.outlet.wording import _WORDS, OWN_DO, Local
+from monitor.outlet.naming import OWN_DO
+from monitor.outlet.wording import _WORDS, Local
 from monitor.records.events import (
     Beat,
     ClockStepped,
@@ -222,6 +223,25 @@ def test_a_full_disk_and_a_dead_channel(watch: Watch) -> None:
     watch.take(Delivery("wind@y", "officer", True))
     watch.run(240)
     assert watch.of("own:disk")[-1][1] is watch.of("own:channel")[-1][1] is Reason.RECTIFIED
+
+
+def test_a_wrong_number_of_ours_would_hide_a_ship(watch: Watch) -> None:
+    """Entered by a slip of a digit, our MMSI may be another ship's, whom nobody would watch then."""
+
+    def transponder(mmsi: int) -> None:
+        watch.take(RawReading("ais", sealed(vdm({**POSITION, "mmsi": mmsi})[0][:-3].replace("VDM", "VDO"))))
+
+    own = watch.pipeline.settings.ship.mmsi
+    transponder(own)
+    watch.run(60)
+    assert watch.of("own:mmsi") == []
+    transponder(200911088)
+    watch.run(60)
+    assert watch.of("own:mmsi") == [(Priority.CAUTION, Reason.RAISED)]
+    assert f"sends MMSI 200911088; the ship's file has {own}" in watch.notices[-1].what
+    transponder(own)
+    watch.run(240)
+    assert "own:mmsi" not in watch.pipeline.alerts
 
 
 def test_water_that_stands_off_the_tables(watch: Watch) -> None:

@@ -19,7 +19,15 @@ from pyais.util import PAYLOAD_ARMOR
 
 from monitor.base.units import KNOT_M_S
 from monitor.intake.sentences import Sentence, checksum_ok
-from monitor.records.observations import ClockReading, Observation, Refusal, Refused, ShipFix, ShipParticulars
+from monitor.records.observations import (
+    ClockReading,
+    Observation,
+    OwnNumber,
+    Refusal,
+    Refused,
+    ShipFix,
+    ShipParticulars,
+)
 
 ACCEPTED: Final = "accepted"
 Counts = defaultdict[str, Counter[str]]  # source → "accepted" or a Refusal → raw lines
@@ -29,6 +37,8 @@ PARTS_WITHIN: Final = timedelta(seconds=10)  # parts of one message follow each 
 CLASS_B_KEPT: Final = 2000  # craft whose name and size, sent apart (24 A and B), are remembered
 CLOCKS_APART: Final = timedelta(seconds=30)  # no stamp may lie further ahead of our own time
 
+_POSITIONS: Final = "123BC"  # types 1, 2, 3, 18, 19 by the first character of the payload
+_SHIPS: Final = range(200_000_000, 800_000_000)
 _ARMOUR: Final = "".join(PAYLOAD_ARMOR.values()).encode()
 _FILL: Final = {str(bits): bits for bits in range(6)}
 _WHOLE_SECONDS: Final = tuple(timedelta(seconds=seconds) for seconds in range(-30, 31))
@@ -84,8 +94,11 @@ class ShipParser:
     def _feed(self, sentence: Sentence, source: str, received_at: datetime) -> list[Observation]:
         text, _, stamped_at = sentence
         kind = text[3:6]
+        if kind == "VDO":
+            number = _own_number(sentence, source, received_at)
+            return self._refuse(Refusal.OWN_SHIP, source, received_at) + number
         if kind != "VDM":
-            return self._refuse(Refusal.OWN_SHIP if kind == "VDO" else Refusal.NOT_FOR_US, source, received_at)
+            return self._refuse(Refusal.NOT_FOR_US, source, received_at)
         if not checksum_ok(sentence):
             return self._refuse(Refusal.CHECKSUM, source, received_at)
         fields = text.split(",")  # some receivers add fields behind the fill bits
@@ -175,7 +188,7 @@ class ShipParser:
         """A ship's own number has nine digits and begins with 2 to 7 (Rec. ITU-R M.585)."""
         if mmsi == self.own_mmsi:
             return Refusal.OWN_SHIP
-        return None if 200_000_000 <= mmsi < 800_000_000 else Refusal.NOT_A_SHIP
+        return None if mmsi in _SHIPS else Refusal.NOT_A_SHIP
 
     def _fix(
         self, bits: Any, source: str, received_at: datetime, stamped_at: datetime | None
@@ -190,9 +203,8 @@ class ShipParser:
         if not_a_target := self._not_a_target(mmsi):
             return not_a_target
         class_a = head >> 162 <= 3
-        run = (
-            head >> 25 if class_a else head >> 29
-        )  # speed, accuracy, longitude, latitude, course, heading, second
+        # Speed, accuracy, longitude, latitude, course, heading, second.
+        run = head >> 25 if class_a else head >> 29
         latitude = (run >> 27 & 0x7FFFFFF ^ 0x4000000) - 0x4000000  # 1/10 000 min, two's complement
         longitude = (run >> 54 & 0xFFFFFFF ^ 0x8000000) - 0x8000000
         if abs(latitude) > 90 * 600_000 or abs(longitude) > 180 * 600_000:
@@ -289,6 +301,16 @@ class ShipParser:
         except ValueError:  # year 0, hour 24, second 60 and the like: not available
             return Refusal.NO_VALUE
         return [ClockReading(utc, received_at, source, by_ais=True)]
+
+
+def _own_number(sentence: Sentence, source: str, received_at: datetime) -> list[Observation]:
+    """By whom our own report was sent; nothing from a broken sentence or one that is no position of a ship."""
+    fields = sentence.text.split(",")
+    whole = fields[0] == "!AIVDO" and len(fields) >= 7 and fields[1] == "1" and checksum_ok(sentence)
+    if not whole or len(fields[5]) < 7 or fields[5][0] not in _POSITIONS:
+        return []
+    mmsi = bit_vector(fields[5].encode("latin-1", "replace"), 0).get(8, 30)
+    return [OwnNumber(mmsi, received_at, source)] if mmsi in _SHIPS else []
 
 
 def observed_at(received_at: datetime, stamped_at: datetime | None, second: int) -> datetime:

@@ -25,11 +25,22 @@ _WITH_SUBJECT: Final = {
 _OWN: Final = {
     "disk": "Disk nearly full",
     "channel": "Notices not delivered",
+    "mmsi": "Our MMSI",
     "flood": "Too many ships on AIS",
     "outlook": "Coming ships late",
     "outward ping": "Nobody outside watches this PC",
     "water": "Water off the tables",
     "wind": "Anemometer in doubt",
+}
+OWN_DO: Final = {  # when the watch itself is impaired
+    "disk": "Free the disk: soon nothing can be recorded. The watch itself goes on.",
+    "channel": "Reach people another way: this channel did not take a notice.",
+    "mmsi": "Mend it in the ship's file and start again: the ship that has the number there is not watched.",
+    "flood": "Keep a lookout and listen to VTS: AIS may be flooded with ships that are not there.",
+    "outlook": "Keep a lookout and listen to VTS: ships and hours ahead come late or not at all.",
+    "outward ping": "Tell the office: if this PC dies now, nobody outside notices by himself.",
+    "water": "Tend lines to the water as it is. Loads take what is measured, where it can be believed.",
+    "wind": "Read the anemometer and look at the sea; enter the wind by hand if it is another.",
 }
 
 

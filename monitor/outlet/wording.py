@@ -16,6 +16,7 @@ from typing import Final
 
 from monitor.base.units import knots, metres_in_words
 from monitor.outlet.drivers import drivers_in_words, over_limits_in_words
+from monitor.outlet.naming import OWN_DO
 from monitor.outlet.worst_places import worst_in_words
 from monitor.records.estimates import Encounter, LineLoad, Outlook, PassingAdvice, PassingKind, WindEstimate
 from monitor.records.events import Notice, Priority, Reason, Transition
@@ -29,16 +30,6 @@ CAUTION: Final = (
 MISSING: Final = ("swell", "seiche", "ice", "propeller wash")  # from every load
 NOT_MODELLED: Final = f"Not modelled: {', '.join(MISSING)}."
 SMALL_PRINT: Final = f"{CAUTION} Estimates, not measurements. No alert does not mean no danger. {NOT_MODELLED}"
-
-OWN_DO: Final = {
-    "disk": "Free the disk: soon nothing can be recorded. The watch itself goes on.",
-    "channel": "Reach people another way: this channel did not take a notice.",
-    "flood": "Keep a lookout and listen to VTS: AIS may be flooded with ships that are not there.",
-    "outlook": "Keep a lookout and listen to VTS: ships and hours ahead come late or not at all.",
-    "outward ping": "Tell the office: if this PC dies now, nobody outside notices by himself.",
-    "water": "Tend lines to the water as it is. Loads take what is measured, where it can be believed.",
-    "wind": "Read the anemometer and look at the sea; enter the wind by hand if it is another.",
-}
 EXPECTED: Final = ("Expected", "NO FORECAST. If the wind stays")  # what the hours ahead rest on
 _LIMIT_NAMES: Final = {
     "stop_cargo": "stop cargo",

@@ -168,6 +168,15 @@ class TensionReading:
     source: str
 
 
+@dataclass(frozen=True, slots=True)
+class OwnNumber:
+    """The MMSI our own transponder sends with our reports."""
+
+    mmsi: int
+    received_at: datetime
+    source: str
+
+
 Observation = (
     ShipFix
     | ShipParticulars
@@ -178,5 +187,6 @@ Observation = (
     | WindForecast
     | WaterReading
     | TensionReading
+    | OwnNumber
     | Refused
 )

@@ -38,6 +38,7 @@ from monitor.records.observations import (
     AirReading,
     ClockReading,
     HeadingReading,
+    OwnNumber,
     ShipFix,
     ShipParticulars,
     TensionReading,
@@ -213,6 +214,12 @@ class Pipeline:
                         self._tensions[led.line] = replace(observation, tension_n=whole_n)
             case WaterReading():
                 self.gauges.take(observation)
+            case OwnNumber(mmsi=mmsi):
+                if mmsi == self.settings.ship.mmsi:
+                    self._own.pop("mmsi", None)
+                else:
+                    fact = f"Our transponder sends MMSI {mmsi}; the ship's file has {self.settings.ship.mmsi}"
+                    self._own.setdefault("mmsi", (at, fact))
             case ClockReading():
                 self._clock_offset = observation.utc - observation.received_at
                 if abs(self._clock_offset) > CLOCK_OFFSET_TOLD:

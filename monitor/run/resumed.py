@@ -13,6 +13,7 @@ from monitor.records.events import Priority
 from monitor.records.observations import (
     ClockReading,
     Observation,
+    OwnNumber,
     Refusal,
     Refused,
     ShipFix,
@@ -48,6 +49,8 @@ class Heard:
         anything usable. So no instrument that falls silent is hidden by another on the same line. `among` all."""
         shown_at = None
         match observation:
+            case OwnNumber():
+                return
             case Refused(reason=reason):
                 usable = carries in SHIPS and reason is Refusal.DUPLICATE  # another receiver was quicker
                 if usable:
@@ -100,7 +103,7 @@ def take_over(
         if not alert.active or alert.since is None:
             continue
         part = key.removeprefix("own:")
-        if part in (*PARTS, "channel") and part != OUTLOOK:
+        if part in (*PARTS, "channel", "mmsi") and part != OUTLOOK:
             own.setdefault(part, (alert.since, BEFORE))
         elif key == "ahead":
             situations.setdefault(key, _unheard(key, Matter.AHEAD))

@@ -7,7 +7,8 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from monitor.base.units import knots
-from monitor.outlet.wording import EXPECTED, OWN_DO, Local, percent, wind_in_words
+from monitor.outlet.naming import OWN_DO
+from monitor.outlet.wording import EXPECTED, Local, percent, wind_in_words
 from monitor.records.estimates import Encounter, LineLoad, Validity
 from monitor.records.events import AlertState, Priority
 from monitor.records.picture import Picture, StandingAlert
@@ -182,6 +183,7 @@ def _own(priority: Priority, s: Situation, now: datetime, local: Local) -> _Part
     headline = {
         "disk": "DISK NEARLY FULL",
         "channel": "A CHANNEL IS DEAD",
+        "mmsi": "OUR MMSI IS ENTERED WRONG",
         "flood": "MORE SHIPS THAN CAN BE WATCHED",
         "outward ping": "NOBODY OUTSIDE WATCHES THIS PC",
         "water": "WATER IS OFF THE TABLES",
