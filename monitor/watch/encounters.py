@@ -21,7 +21,7 @@ from monitor.watch.sweep import Approaches, Passes, approaches, draw_passes
 from monitor.watch.tracks import Target
 
 SIZE_TOLD_WITHIN_S: Final = 720.0  # class A and B alike tell it every 6 min (ITU-R M.1371); one may be lost
-SAME_WAY_DEG: Final = 25.0
+_SAME_WAY_DEG: Final = 25.0
 TURN_TOLD: Final = 0.4  # share of turning futures from which she is called turning
 
 _LOW_MID_HIGH: Final = np.array([0.05, 0.5, 0.95])
@@ -120,7 +120,7 @@ def _encounter(
         at=now,
         mmsi=target.mmsi,
         name=target.name,
-        kind=manner or _kind(course_deg, scene),
+        kind=manner or kind_by_course(course_deg - scene.berthed.heading_deg),
         passes=chance,
         abeam_at=now + timedelta(seconds=abeam_s.mid),
         earliest_at=now + timedelta(seconds=abeam_s.low),
@@ -142,11 +142,12 @@ def _encounter(
     )
 
 
-def _kind(course_deg: float, scene: Scene) -> PassingKind:
-    off_heading_deg = abs(wrap180(course_deg - scene.berthed.heading_deg))
-    if off_heading_deg <= SAME_WAY_DEG:
+def kind_by_course(off_heading_deg: float) -> PassingKind:
+    """Same way or opposite, or else at an angle, by the angle between her course and our heading."""
+    off_heading_deg = abs(wrap180(off_heading_deg))
+    if off_heading_deg <= _SAME_WAY_DEG:
         return PassingKind.SAME_WAY
-    return PassingKind.OPPOSITE if off_heading_deg >= 180.0 - SAME_WAY_DEG else PassingKind.OBLIQUE
+    return PassingKind.OPPOSITE if off_heading_deg >= 180.0 - _SAME_WAY_DEG else PassingKind.OBLIQUE
 
 
 def _assumed(target: Target, manner: PassingKind | None, scene: Scene) -> tuple[str, ...]:

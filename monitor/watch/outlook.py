@@ -30,6 +30,7 @@ from monitor.records.estimates import (
     WindOutlook,
 )
 from monitor.watch.company import in_company
+from monitor.watch.draws import EXPONENT
 from monitor.watch.encounters import encounters
 from monitor.watch.estimator import STATIC
 from monitor.watch.expected import Ask, ahead_of, odds_of_hour, with_odds
@@ -48,7 +49,6 @@ REACH: Final = 1.5  # half lengths of the two ships together, each way: beyond i
 HOURS_AHEAD: Final = (*range(1, 13), *range(15, 49, 3))  # hourly to twelve, then each third
 WITHOUT_TIDE: Final = 12  # hours after which none is told for which no tide is known
 NEGLIGIBLE_N: Final = 2e3  # a load this small raises no doubt, whatever is beyond the models (ours)
-SPEED_POWER: Final = (2.0, 2.3)  # of the force; model tests up to 2.3 (Swiegers 2011, V^2.32)
 
 MOST_WORKED_OUT: Final = 20  # passes; those after the soonest are told as unknown, so that none is hidden
 FAILED: Final = "passes and hours ahead could not be worked out"
@@ -162,7 +162,7 @@ def passing_curves(
 ) -> Curves | None:
     """Load of an encounter on a straight track past us. None when the track cannot be laid.
 
-    Low and high take distance, speed (squared, up to the power 2.3), her size and the model's own error as
+    Low and high take distance, speed (by the powers of `draws`), her size and the model's own error as
     independent: the shares are added in quadrature.
     """
     passer, basin = moored.afloat(_sized(encounter, has_tow).hull, water)
@@ -186,8 +186,8 @@ def passing_curves(
             ups.append(max(0.0, share - 1.0))
             downs.append(max(0.0, 1.0 - share))
     speed = encounter.speed_water_m_s
-    up_speed = (speed.high / speed.mid) ** SPEED_POWER[1] - 1.0
-    down_speed = 1.0 - (speed.low / speed.mid) ** SPEED_POWER[0]
+    up_speed = (speed.high / speed.mid) ** EXPONENT[1] - 1.0
+    down_speed = 1.0 - (speed.low / speed.mid) ** EXPONENT[0]
     beam, draught = encounter.beam_m, encounter.draught_m  # her section is what pushes
     up_size = (beam.high / beam.mid - 1.0, draught.high / draught.mid - 1.0)
     down_size = (1.0 - beam.low / beam.mid, 1.0 - draught.low / draught.mid)

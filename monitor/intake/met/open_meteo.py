@@ -2,7 +2,8 @@
 
 Its defaults are km/h and local times without an offset, so that both are asked for; what comes is read by the
 `hourly_units` it names, and a reply in local time is refused unless it tells its offset. Winds are at 10 m,
-means of an hour's model step; gusts are the highest 3 s of the hour before (its documentation, from memory).
+taken as means of ten minutes, as observers report them (ours; the model's step is an hour); gusts are the highest
+3 s of the hour before (its documentation, from memory).
 """
 
 from __future__ import annotations

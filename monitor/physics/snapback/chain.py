@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.base.frames import Floats
+from monitor.base.units import GRAVITY_M_S2
 from monitor.physics.snapback.bends import Bends, Complexes
 from monitor.physics.snapback.posts import Posts, span
 
@@ -32,7 +33,6 @@ SLACK_ENERGY: Final = 0.015  # … if it also stores less than this share of its
 _CROSSINGS: Final = 4.0
 EVERY: Final = 8  # steps between looks at what may be touched …
 DRAGGED: Final = 32  # … and at air and deck, of which a line flies metres before it feels them
-_G_M_S2: Final = 9.81
 _AIR_KG_M3: Final = 1.2
 _ACROSS, _ALONG = 1.1, 0.02  # drag of a rough cylinder across (from memory) and along, on its skin (ours)
 _DECK: Final = 0.3  # friction on deck of a line that flies low (ours; it hardly matters)
@@ -249,7 +249,7 @@ class March:
             v[1:-1] += 0.5 * (lost[1:] + lost[:-1])
             v[-1] += lost[-1]
         speed = np.hypot(all_vx, all_vy) + 1e-12
-        kept = np.maximum(1.0 - (_DECK * _G_M_S2) * step_s / speed, 0.0)
+        kept = np.maximum(1.0 - (_DECK * GRAVITY_M_S2) * step_s / speed, 0.0)
         all_vx *= kept
         all_vy *= kept
         self.impulse_n_s += self._momentum()

@@ -16,10 +16,10 @@ from typing import Final
 import numpy as np
 
 from monitor.base.frames import Floats
+from monitor.base.units import GRAVITY_M_S2
 from monitor.physics.snapback.led import Led, Rope
 
 _MOST: Final = 1.25  # × strength: no line holds more
-_G_M_S2: Final = 9.81
 _STEEP_DEG: Final = 5.0  # a lead that changes its slope by this at a fitting may leave it upward (ours)
 
 
@@ -133,7 +133,7 @@ def upward(led: Led, tension_n: float, snagged_m: float | None = None) -> tuple[
     found = recoil(led, tension_n)
     _, line_m, _, _ = _parts(led, tension_n)
     mass_kg = led.rope.mass_kg_m * line_m + (0.0 if led.tail is None else led.tail.mass_kg_m * led.tail_m)
-    most_m = found.energy_j / (mass_kg * _G_M_S2)
+    most_m = found.energy_j / (mass_kg * GRAVITY_M_S2)
     slopes_deg = np.degrees(np.arctan2(np.diff(led.heights_m), led.legs_m))
     flags = []
     for point in range(1, len(led.points_m) - 1):
@@ -141,7 +141,7 @@ def upward(led: Led, tension_n: float, snagged_m: float | None = None) -> tuple[
         if abs(turn_deg) < _STEEP_DEG:
             continue
         steepest = math.sin(math.radians(min(float(np.abs(slopes_deg[point - 1 : point + 1]).max()), 90.0)))
-        thrown_m = (max(found.speed_m_s, found.thrown_m_s) * steepest) ** 2 / (2.0 * _G_M_S2)
+        thrown_m = (max(found.speed_m_s, found.thrown_m_s) * steepest) ** 2 / (2.0 * GRAVITY_M_S2)
         beyond_m = max(float(led.legs_m[:point].sum()), float(led.legs_m[point:].sum()))
         why = f"the lead bends {abs(turn_deg):.0f}° {'up' if turn_deg > 0.0 else 'down'} at {led.called(point)}"
         flags.append(Upward(point, why, min(thrown_m, most_m, beyond_m)))

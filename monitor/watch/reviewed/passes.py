@@ -17,6 +17,7 @@ from monitor.records.events import Notice, Priority, Reason, Transition
 from monitor.records.review import Before, Expected, Passed
 from monitor.settings.schema import Settings
 from monitor.watch.clearance import clearance_m, half_reach_m
+from monitor.watch.encounters import kind_by_course
 from monitor.watch.estimator import through_water_m_s
 from monitor.watch.water import water_at
 
@@ -167,7 +168,7 @@ def _passed(
         next((s.name for s in reversed(track.samples) if s.name), ""),
         sample.length_m,
         passed,
-        _kind(sample) if passed else PassingKind.NOT_PASSING,
+        kind_by_course(sample.off_heading_deg) if passed else PassingKind.NOT_PASSING,
         sample.at,
         begins,
         ends,
@@ -183,14 +184,6 @@ def _passed(
         len(then),
         tuple(_measured_tension(concluded.tensions, begins - FELT_FOR, ends + FELT_FOR)),
     )
-
-
-def _kind(sample: Near) -> PassingKind:
-    """Same or opposite within 30°, else at an angle."""
-    off_deg = abs(sample.off_heading_deg)
-    if off_deg <= 30.0:
-        return PassingKind.SAME_WAY
-    return PassingKind.OPPOSITE if off_deg >= 150.0 else PassingKind.OBLIQUE
 
 
 def _heaviest(estimates: Iterable[LoadEstimate]) -> tuple[LineLoad | None, LineLoad | None]:
