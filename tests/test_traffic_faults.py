@@ -176,6 +176,23 @@ def test_two_ships_with_one_mmsi_are_both_kept():
     assert not only(table, 590).twin
 
 
+def test_a_speed_log_that_stands_at_nothing_hides_no_ship():
+    """She tells 0 kn and makes good 8 kn by her own places: she comes."""
+    stuck = traffic(*(fix(10 * k, 41.2 * k, sog_m_s=0.0, cog_deg=270.0) for k in range(8)))
+    target = only(stuck, 70)
+    assert target.sog_m_s == pytest.approx(4.12) and target.cog_deg == pytest.approx(0.0, abs=0.1)
+    assert not target.at_rest and target.rest_age_s is None
+
+
+def test_who_lies_still_or_has_just_stopped_makes_no_way():
+    """Places that wander by 20 m alongside; a ship that came in and stopped."""
+    wandering = traffic(*(fix(10 * k, 20.0 * (k % 3 - 1), 15.0 * (k % 2), sog_m_s=0.0) for k in range(30)))
+    assert only(wandering, 290).sog_m_s == 0.0
+    came_in = [fix(10 * k, 30.0 * k, sog_m_s=3.0) for k in range(6)]
+    stopped = traffic(*came_in, *(fix(60 + 10 * k, 160.0 + 3 * k, sog_m_s=0.2) for k in range(9)))
+    assert only(stopped, 140).sog_m_s == 0.2
+
+
 def test_across_the_date_line_is_no_jump():
     chart = LocalMap(10.0, 179.9995)
     table = Traffic(chart, OWN, 180.0)

@@ -28,6 +28,9 @@ _KEPT_EVERY_S: Final = 8.0
 _TURN_WINDOWS_S: Final = (45.0, 150.0)  # the second where reports are thin
 _TREND_WINDOW_S: Final = 240.0
 _REST_WINDOW_S: Final = 1200.0
+# A ship that tells no speed all the while and yet makes good this much: more than GNSS wanders alongside (ours).
+_STUCK_FOR_S: Final = 30.0
+_STUCK_M_S: Final = 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,26 +155,26 @@ def _same(one: ShipFix, other: ShipFix) -> bool:
 def _motion(fixes: list[ShipFix], chart: LocalMap) -> Motion:
     last = fixes[-1]
     ages_s = [(last.observed_at - fix.observed_at).total_seconds() for fix in fixes]
+    rests = [
+        fix
+        for fix, age_s in zip(fixes, ages_s, strict=True)
+        if fix.sog_m_s is not None and fix.sog_m_s < AT_REST_M_S and age_s <= _REST_WINDOW_S
+    ]
     sog_m_s, cog_deg = last.sog_m_s, last.cog_deg
     if sog_m_s is None or cog_deg is None:
-        back = next((i for i in reversed(range(len(fixes))) if 10.0 <= ages_s[i] <= _TREND_WINDOW_S), None)
-        if back is not None:
-            north_m, east_m = _shift(chart, fixes[back], last)
-            run_m = math.hypot(north_m, east_m)
-            sog_m_s = run_m / ages_s[back] if sog_m_s is None else sog_m_s
-            if cog_deg is None and run_m > 3.0 * POSITION_SD_M:
-                cog_deg = wrap360(math.degrees(math.atan2(east_m, north_m)))
+        if (made := _made_good(fixes, chart, 10.0)) is not None:
+            sog_m_s = made[0] if sog_m_s is None else sog_m_s
+            cog_deg = made[1] if cog_deg is None else cog_deg
+    elif rests and rests[-1] is last:  # a log that stands at nothing hides no ship that comes
+        made = _made_good(rests, chart, _STUCK_FOR_S)
+        if made is not None and made[0] >= _STUCK_M_S:
+            rests, (sog_m_s, cog_deg) = [], made
     steers = (sog_m_s or 0.0) > STEERS_M_S
     if cog_deg is None and steers:
         cog_deg = last.heading_deg
     heading_deg = last.heading_deg
     if heading_deg is None and steers:
         heading_deg = cog_deg
-    rests = [
-        fix
-        for fix, age_s in zip(fixes, ages_s, strict=True)
-        if fix.sog_m_s is not None and fix.sog_m_s < AT_REST_M_S and age_s <= _REST_WINDOW_S
-    ]
     turn_deg_min = last.turn_deg_min
     return Motion(
         sog_m_s,
@@ -183,6 +186,22 @@ def _motion(fixes: list[ShipFix], chart: LocalMap) -> Motion:
         rest_at=rests[-1].observed_at if rests else None,
         crept_m=math.hypot(*_shift(chart, rests[0], last)) if rests else 0.0,
     )
+
+
+def _made_good(fixes: list[ShipFix], chart: LocalMap, least_s: float) -> tuple[float, float | None] | None:
+    """Speed, m/s, and course, degrees, from places alone, since the latest fix at least so long before the last;
+    no course where she has hardly moved, None without such a fix in four minutes."""
+    last = fixes[-1]
+    for fix in reversed(fixes):
+        age_s = (last.observed_at - fix.observed_at).total_seconds()
+        if age_s > _TREND_WINDOW_S:
+            return None
+        if age_s >= least_s:
+            north_m, east_m = _shift(chart, fix, last)
+            run_m = math.hypot(north_m, east_m)
+            moved = run_m > 3.0 * POSITION_SD_M
+            return run_m / age_s, wrap360(math.degrees(math.atan2(east_m, north_m))) if moved else None
+    return None
 
 
 def _shift(chart: LocalMap, one: ShipFix, other: ShipFix) -> tuple[float, float]:
