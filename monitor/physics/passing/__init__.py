@@ -15,6 +15,7 @@ from monitor.physics.passing.encounter import (
     FAR_BANK,
     LIGHT_BUT_FAST,
     MORE_WALLS,
+    WAVES_COUNT,
     Basin,
     PassingLoad,
     Track,
@@ -33,6 +34,7 @@ NEGLIGIBLE_VOLUME: Final = 0.002
 # The truth over the load given, 5 to 95 %: judgement, for no model test could be had. Of it the panels make 3 %.
 CHECKED: Final = (0.85, 1.2)
 DOUBTFUL: Final = (0.7, 1.5)
+FAST: Final = (0.8, 1.35)  # the long waves are in it; the shorter ones add up to a fifth (ours)
 # A light craft whose waves rule. Her pressure: sinkage of slender models at the critical speed is up to 3 times
 # what V² makes of that at low speed (Graff, Kracht & Weinblum 1964, from memory). Her waves push no harder than
 # it costs her to make them: at most a fifth of her weight, at the hump of resistance (common practice, no
@@ -63,7 +65,7 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
         return PassingLoad(nothing, nothing, nothing, found.validity, found.reasons, DOUBTFUL)
     track, stronger = under_a_lid(moored, passer, track.only(found.usable), basin)
     load, solved = panel_load(moored, passer, track, basin, found.usable)
-    band = CHECKED if found.validity is Validity.GOOD else DOUBTFUL
+    band = CHECKED if found.validity is Validity.GOOD else FAST if found.reasons == (WAVES_COUNT,) else DOUBTFUL
     validity, reasons = found.validity, found.reasons
     rest = found.usable & ~solved
     if np.any(rest):

@@ -32,6 +32,7 @@ _PUDDLE_M: Final = 0.01
 _JUST: Final = 1.0 - 1e-9  # what lies on a limit is within it, whatever the rounding
 MORE_WALLS: Final = "more walls than the one along the quay: not in the model"
 FAR_BANK: Final = "the far bank is near: not in the model"
+WAVES_COUNT: Final = "fast for the depth: her waves count"
 LIGHT_BUT_FAST: Final = "too fast for the depth, but light: what is told is bounded by her weight"
 
 
@@ -154,7 +155,7 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
     speed = track.speed_water_m_s[close_by]
     doubtful = {
         LIGHT_BUT_FAST: light and bool(np.any(waves_rule)),
-        "fast for the depth: her waves count": bool(np.any((froude > WAVES_COUNT_FROM_FROUDE) & ~waves_rule)),
+        WAVES_COUNT: bool(np.any((froude > WAVES_COUNT_FROM_FROUDE) & ~waves_rule)),
         "very little water under a keel": basin.depth_m < _JUST * LEAST_DEPTH_OVER_DRAUGHT * deepest_m,
         "hardly any water between us and the quay": basin.quay_y_m is not None
         and abs(basin.quay_y_m) < 0.5 * moored.beam_m + LEAST_QUAY_GAP_M,
