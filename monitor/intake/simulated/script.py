@@ -255,16 +255,20 @@ def _act(who: str, action: Action, subject: str = "", **values: str | float | bo
 
 
 _TENDED: Final = ("forward breast 1", "forward breast 2", "aft breast 1", "aft breast 2")
+_SPRINGS: Final = ("forward spring 1", "forward spring 2", "aft spring 1", "aft spring 2")  # by the fast ship
 _HEAVY: Final = (*_TENDED, "head line 2", "stern line 2")  # in the squall
 _HARBOUR_TUGS: Final = (200911043, 200911044)  # come for the neighbour, as VTS says
 # Answers to alerts that should stand then; one that does not stand is not changed by it.
 _ANSWERS: Final = (
+    (41.5, "HB", "passing:200911013"),
     (67.5, "HB", "passing:200911025"),
+    (67.7, "HB", "passing:200911014"),
     (104.5, "HB", "passing:200911016"),
     (113.5, "HB", "feed:ais"),
     (115.0, "HB", "passing:200911016"),
     (137.5, "HB", f"passing:{FAST.mmsi}"),
     (149.5, "TK", f"passing:{FAST.mmsi}"),
+    (156.0, "TK", "brakes"),
     (203.0, "TK", "passing:200911031"),
     (241.5, "TK", "ahead"),
     (292.0, "TK", "passing:200911042"),
@@ -284,6 +288,8 @@ _ACTIONS: Final = (
     *((74.0 + 2.0 * k, _act("HB", Action.LINE, line, state="tended")) for k, line in enumerate(_TENDED)),
     (83.0, _act("HB", Action.PHASE, "all fast")),
     (95.0, _act("HB", Action.PEOPLE, "forward and aft", on_deck=False)),
+    (163.0, _act("TK", Action.NOTE, "All springs looked at from the gangway and the ramp: no drum has turned.")),
+    *((163.5 + 0.25 * k, _act("TK", Action.LINE, line, state="held")) for k, line in enumerate(_SPRINGS)),
     *((174.0 + k, _act("TK", Action.TOW, mmsi=float(mmsi), tows=False)) for k, mmsi in enumerate(_HARBOUR_TUGS)),
     (180.0, _act("TK", Action.DRAUGHT, forward_m=8.8, aft_m=9.1)),
     (329.9, _act("TK", Action.SILENCE, "wind")),
