@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -135,7 +135,7 @@ def test_a_journal_that_went_on_is_worked_out_anew(tmp_path: Path) -> None:
         journal.extend([beat])
         before = kept.kept_file(tmp_path / "day.journal", tmp_path)
         assert kept.kept_file(tmp_path / "day.journal", tmp_path) == before
-        journal.extend([replace(beat, seq=2)])
+        journal.extend([beat._replace(seq=2)])
         assert kept.kept_file(tmp_path / "day.journal", tmp_path) != before
 
 
