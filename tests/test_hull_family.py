@@ -200,3 +200,4 @@ def test_a_class_b_craft_of_unknown_size_is_small() -> None:
     told = hull_from_ais(70, 90.0, 14.0, None, class_b=True)  # what she tells of herself counts
     assert told.length_m.mid == 90.0
     assert hull_from_ais(31, None, None, None, class_b=True).length_m.high >= 200.0  # a tow may be behind any tug
+    assert hull_from_ais(31, 99.0, 10.0, None).length_m.low == 99.0  # who tells the length of her tow has no less

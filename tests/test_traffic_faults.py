@@ -83,8 +83,8 @@ def only(table: Traffic, seconds: float) -> Target:
 def test_own_ship_is_never_a_target():
     table = traffic()
     assert reason(table.take(fix(0, mmsi=OWN))) is Refusal.OWN_SHIP
-    assert reason(table.take(particulars(OWN, length_m=200.0))) is Refusal.OWN_SHIP
-    assert table.targets(at(1)) == () and table.particulars() == ()
+    assert reason(table.take(particulars(OWN, name="OWN", length_m=200.0))) is Refusal.OWN_SHIP
+    assert table.targets(at(1)) == () and table.name(OWN) == ""
 
 
 def test_a_sentence_heard_four_times_counts_once():
@@ -320,15 +320,6 @@ def test_a_new_size_does_not_keep_the_old_antenna():
     assert told is not None and told.to_bow_m is None and told.beam_m == 30.0
 
 
-def test_a_restart_knows_the_sizes_and_what_was_heard_since_wins():
-    before = traffic(particulars(name="OLD NAME", length_m=180.0), particulars(SHIP + 1, length_m=90.0))
-    after = traffic(particulars(name="NEW NAME"))
-    after.prime(before.particulars())
-    known = {each.mmsi: each for each in after.particulars()}
-    assert known[SHIP].name == "NEW NAME" and known[SHIP].length_m == 180.0
-    assert known[SHIP + 1].length_m == 90.0
-
-
 # --- a flood ------------------------------------------------------------------------------------------------
 
 
@@ -342,7 +333,7 @@ def test_five_thousand_targets_at_once_keep_the_nearest():
     assert set(range(MOST_SHIPS // 2)) <= kept  # none of the near half is missing
     for k in range(MOST_PARTICULARS + 100):
         table.take(particulars(SHIP + k, length_m=50.0))
-    assert len(table.particulars()) == MOST_PARTICULARS
+    assert len(table._particulars) == MOST_PARTICULARS
 
 
 def test_a_fix_costs_less_than_decoding_it():

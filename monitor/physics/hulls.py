@@ -331,7 +331,7 @@ def _with_tow(kind: Kind, length_m: float | None, beam_m: float | None, draught_
     """The tow as one barge, no smaller than what the tug tells of herself; the band begins at the tug alone."""
     low_m, mid_m, high_m = kind.loa_m
     own_m = length_m or low_m
-    length = Band(min(own_m, low_m), max(own_m, mid_m), max(own_m, high_m))
+    length = Band(own_m, max(own_m, mid_m), max(own_m, high_m))
     beam = _band(max(kind.usual_beam_m(length.mid), beam_m or 0.0), 0.5, 1.6)
     full_m = max(kind.full_draught_m(length.mid), draught_m or 0.0)
     draught = _band(full_m, 0.4, 1.5)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from dataclasses import fields, replace
 from datetime import datetime, timedelta
 from typing import Final
@@ -170,22 +169,10 @@ class Traffic:
                 track.clock_set(by)
         self._particulars = moved(self._particulars, by)
 
-    def prime(self, particulars: Iterable[ShipParticulars]) -> None:
-        """Particulars known from before, so that a restart knows the sizes; what was heard since wins."""
-        for known in particulars:
-            heard = self._particulars.get(known.mmsi)
-            self._learn(known)
-            if heard is not None:
-                self._learn(heard)
-
     def name(self, mmsi: int) -> str:
         """Of a ship, as she told it; "" when she has not."""
         known = self._particulars.get(mmsi)
         return (known.name if known else None) or ""
-
-    def particulars(self) -> tuple[ShipParticulars, ...]:
-        """All static data held, longest unheard first: keep them for `prime`."""
-        return tuple(self._particulars.values())
 
     def targets(self, now: datetime, within_m: float = WATCHED_M, most: int = MOST_SHIPS) -> tuple[Target, ...]:
         """Ships heard lately and within a distance of the berth, where they are at `now`; of more than `most` the
