@@ -191,6 +191,9 @@ def test_who_lies_still_or_has_just_stopped_makes_no_way():
     came_in = [fix(10 * k, 30.0 * k, sog_m_s=3.0) for k in range(6)]
     stopped = traffic(*came_in, *(fix(60 + 10 * k, 160.0 + 3 * k, sog_m_s=0.2) for k in range(9)))
     assert only(stopped, 140).sog_m_s == 0.2
+    shifted = [(0.0, 0.0)] * 9 + [(30.0 * k, 3.0) for k in range(1, 11)]  # a tug that lay, ran 300 m and lies
+    lies = traffic(*(fix(10 * k, m, sog_m_s=v) for k, (m, v) in enumerate([*shifted, (300.0, 0.0)])))
+    assert only(lies, 190).sog_m_s == 0.0
 
 
 def test_across_the_date_line_is_no_jump():

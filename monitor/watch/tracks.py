@@ -6,7 +6,7 @@ import math
 from collections import deque
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from itertools import pairwise
+from itertools import pairwise, takewhile
 from typing import Final
 
 from monitor.base.frames import LocalMap, from_axes, wrap180, wrap360
@@ -155,18 +155,15 @@ def _same(one: ShipFix, other: ShipFix) -> bool:
 def _motion(fixes: list[ShipFix], chart: LocalMap) -> Motion:
     last = fixes[-1]
     ages_s = [(last.observed_at - fix.observed_at).total_seconds() for fix in fixes]
-    rests = [
-        fix
-        for fix, age_s in zip(fixes, ages_s, strict=True)
-        if fix.sog_m_s is not None and fix.sog_m_s < AT_REST_M_S and age_s <= _REST_WINDOW_S
-    ]
+    rests = [fix for fix, age_s in zip(fixes, ages_s, strict=True) if _rests(fix) and age_s <= _REST_WINDOW_S]
     sog_m_s, cog_deg = last.sog_m_s, last.cog_deg
     if sog_m_s is None or cog_deg is None:
         if (made := _made_good(fixes, chart, 10.0)) is not None:
             sog_m_s = made[0] if sog_m_s is None else sog_m_s
             cog_deg = made[1] if cog_deg is None else cog_deg
-    elif rests and rests[-1] is last:  # a log that stands at nothing hides no ship that comes
-        made = _made_good(rests, chart, _STUCK_FOR_S)
+    elif _rests(last):  # a log that stands at nothing hides no ship that comes
+        since_way = list(takewhile(_rests, reversed(fixes)))[::-1]
+        made = _made_good(since_way, chart, _STUCK_FOR_S)
         if made is not None and made[0] >= _STUCK_M_S:
             rests, (sog_m_s, cog_deg) = [], made
     steers = (sog_m_s or 0.0) > STEERS_M_S
@@ -186,6 +183,11 @@ def _motion(fixes: list[ShipFix], chart: LocalMap) -> Motion:
         rest_at=rests[-1].observed_at if rests else None,
         crept_m=math.hypot(*_shift(chart, rests[0], last)) if rests else 0.0,
     )
+
+
+def _rests(fix: ShipFix) -> bool:
+    """Whether she tells that she makes no way."""
+    return fix.sog_m_s is not None and fix.sog_m_s < AT_REST_M_S
 
 
 def _made_good(fixes: list[ShipFix], chart: LocalMap, least_s: float) -> tuple[float, float | None] | None:
