@@ -7,6 +7,7 @@ from pathlib import Path
 
 from monitor.records.events import AlertState, Beat, Notice, Priority, RawReading, Reason, Started, Transition
 from monitor.run.pipeline import Pipeline
+from monitor.run.resumed import BEFORE
 from monitor.settings.load import load_stay
 from monitor.watch.alarms import Alert
 from tests.composed import POSITION, sealed, vdm
@@ -64,3 +65,14 @@ def test_what_is_heard_again_ends_them(config: Path) -> None:
     for key in KEYS:
         assert of(concluded, key)[-1] is Reason.RECTIFIED, key
         assert key not in pipeline.alerts
+
+
+def test_a_number_that_is_still_wrong_is_told_as_heard(config: Path) -> None:
+    pipeline, key = Pipeline(load_stay(config, STAY)), "own:mmsi"
+    pipeline.resume({key: Alert(key, AlertState.ACKNOWLEDGED, Priority.CAUTION, since=AT - timedelta(minutes=15))})
+    pipeline.handle(AT, Started("test", AT - timedelta(minutes=12)))
+    run(pipeline, 0, 1)
+    assert pipeline.situations[key].facts == (BEFORE,)
+    report = vdm({**POSITION, "mmsi": 200911088})[0][:-3].replace("VDM", "VDO")
+    run(pipeline, 1, 2, ("ais", sealed(report)))
+    assert "sends MMSI 200911088" in pipeline.situations[key].facts[0]

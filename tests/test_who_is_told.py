@@ -26,7 +26,18 @@ from monitor.outlet.escalation import Escalation
 from monitor.outlet.outbox import NotNow, Outbox, Sender, Undeliverable, apprise_sender
 from monitor.outlet.sign_of_life import SignOfLife
 from monitor.outlet.wording import CAUTION
-from monitor.records.events import AlertState, Delivery, Notice, Priority, Reason, SourceStatus, Transition
+from monitor.records.events import (
+    AlertState,
+    ClockStepped,
+    Delivery,
+    Notice,
+    Priority,
+    Reason,
+    SourceStatus,
+    Transition,
+)
+from monitor.run.outward import Outward
+from monitor.settings.load import load_stay
 from monitor.settings.schema import Channel
 from tests.settings_texts import ALERTS, ALERTS_FILE, GOOD, NAME, faults_of, write
 from tests.watching import free_port
@@ -121,6 +132,24 @@ def test_a_restart_forgets_nobody() -> None:
     e.remember(raised)
     e.keep(())  # another ship lies here now
     assert e.due(at(10_000)) == []
+
+
+def test_a_clock_set_back_before_a_restart_makes_nobody_wait_longer(tmp_path: Path) -> None:
+    """The alarm stands for 3 min when the master is told, though an hour was taken off the clock meanwhile."""
+    alerts = load_stay(write(tmp_path / "config", GOOD), NAME).alerts.model_copy(
+        update={"channels": (OFFICER, MASTER), "bridge_alerts": None, "dead_man": None}
+    )
+    raised, sent = notice(Priority.ALARM), Outcomes()
+    by_name: dict[str, Sender | str] = dict.fromkeys(("officer", "master"), "no address")
+    outward = Outward(alerts, tmp_path, sent, lambda: T0, by_name)
+    outward.resume((raised, Delivery(raised.key, "officer", True), ClockStepped(-3600.0)), {raised.alert})
+    pipeline: Any = None  # nobody counts its alarms here
+    try:
+        for second, told in ((179, []), (180, ["master"])):
+            outward.beat(at(second - 3600), pipeline)
+            sent.until(lambda told=told: [d.channel for d in sent.each if isinstance(d, Delivery)] == told)
+    finally:
+        outward.close()
 
 
 def test_a_caution_is_for_the_screen() -> None:

@@ -131,8 +131,8 @@ class Live:
         if self.outward is None or self.session.pipeline is None:
             return
         told = self._journal.read(direction="out", kinds=("Transition", "Notice"))
-        delivered = self._journal.read(direction="in", kinds=("Delivery",))
-        before = (entry.record for entry in merge(told, delivered, key=lambda entry: entry.seq))
+        became = self._journal.read(direction="in", kinds=("Delivery", "ClockStepped"))
+        before = (entry.record for entry in merge(told, became, key=lambda entry: entry.seq))
         self.outward.resume(before, self.session.pipeline.alerts)
 
     def _consume(self, stop: threading.Event) -> None:

@@ -16,7 +16,7 @@ from monitor.outlet.escalation import Escalation
 from monitor.outlet.outbox import Outbox, Sender, Undeliverable, apprise_sender
 from monitor.outlet.sign_of_life import SignOfLife
 from monitor.records.codec import Record
-from monitor.records.events import Delivery, In, Notice, Priority, SourceStatus, Transition
+from monitor.records.events import ClockStepped, Delivery, In, Notice, Priority, SourceStatus, Transition
 from monitor.run.pipeline import Pipeline
 from monitor.settings.schema import Alerts
 
@@ -88,8 +88,11 @@ class Outward:
     def resume(self, before: Iterable[Record], alerts: Collection[str]) -> None:
         """Go on from what was told before a restart; `alerts`: those that stand."""
         for record in before:
-            if isinstance(record, Transition | Notice | Delivery):
-                self._escalation.remember(record)
+            match record:
+                case Transition() | Notice() | Delivery():
+                    self._escalation.remember(record)
+                case ClockStepped():
+                    self.clock_set(timedelta(seconds=record.step_s))
         self._escalation.keep(alerts)
 
     def clock_set(self, by: timedelta) -> None:

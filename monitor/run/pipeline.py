@@ -219,7 +219,8 @@ class Pipeline:
                     self._own.pop("mmsi", None)
                 else:
                     fact = f"Our transponder sends MMSI {mmsi}; the ship's file has {self.settings.ship.mmsi}"
-                    self._own.setdefault("mmsi", (at, fact))
+                    since, _ = self._own.get("mmsi", (at, ""))
+                    self._own["mmsi"] = since, fact
             case ClockReading():
                 self._clock_offset = observation.utc - observation.received_at
                 if abs(self._clock_offset) > CLOCK_OFFSET_TOLD:
