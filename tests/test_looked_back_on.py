@@ -13,7 +13,7 @@ from monitor.__main__ import main
 from monitor.outlet.report.page import page
 from monitor.records.codec import decode, encode
 from monitor.records.estimates import EventOdds, HorizontalLoad, Outlook, PassingOutlook, Validity
-from monitor.records.events import Beat, In, Notice, Priority, Reason, Started
+from monitor.records.events import Beat, In, Notice, Priority, RawReading, Reason, Started
 from monitor.records.review import Before
 from monitor.run.gather import gather
 from monitor.run.journal import Entry
@@ -22,6 +22,7 @@ from monitor.run.recording import open_recording, write_recording
 from monitor.settings.load import load_stay, snapshot
 from monitor.watch.reviewed.passes import Concluded, Near, passes
 from monitor.watch.reviewed.steps import Foreseen
+from tests.composed import POSITION, sealed, vdm
 from tests.conftest import ROOT
 from tests.test_judgement_rules import HEAVY, MMSI, NOW, QUIET, encounter
 from tests.watching import STAY
@@ -135,3 +136,21 @@ def test_a_mistyped_clip_is_told_with_the_nearest_name(changed: Path, capsys: py
     assert main(["clip", str(changed.with_name("dya")), "--check"]) == 2
     told = "".join(capsys.readouterr().err.split())
     assert "dyaisnotthere;nearest:" in told and told.endswith("day")
+
+
+def test_a_feed_is_silent_to_the_review_as_it_was_to_the_watch(tmp_path: Path) -> None:
+    """Ten minutes of wind alone, and reports of our own, on the line that carries AIS and wind; then a ship."""
+    mine = Path(shutil.copytree(ROOT / "config", tmp_path / "config"))
+    stay = mine / "stays" / f"{STAY}.toml"
+    stay.write_text(stay.read_text("utf-8").replace("order = [", 'order = ["ais", '), "utf-8")
+    wind, (ship,) = sealed("$WIMWV,120.0,T,5.0,N,A"), vdm(POSITION)
+    records: list[tuple[datetime, In]] = [(NOW, snapshot(mine, STAY)), (NOW, Started("0.0"))]
+    for half_minute in range(1, 20):
+        own = sealed(ship[:-3].replace("VDM", "VDO"))
+        records += [(NOW + 0.5 * half_minute * MINUTE, RawReading("ais", text)) for text in (wind, own)]
+    records.append((NOW + 10 * MINUTE, RawReading("ais", ship)))
+    entries = (Entry.of(number, at, "in", record) for number, (at, record) in enumerate(records, 1))
+    write_recording(tmp_path / "day", entries, name="mixed", invented=True, holds="a line that carries both")
+    with open_recording(tmp_path / "day") as recording:
+        silent = recollect(recording).silent
+    assert [each for each in silent if each[0] == "ais"] == [("ais", NOW, NOW + 10 * MINUTE)]

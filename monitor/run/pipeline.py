@@ -47,7 +47,7 @@ from monitor.records.observations import (
     WindReading,
 )
 from monitor.records.situations import Matter, Situation
-from monitor.run.resumed import BEFORE, Heard, take_over
+from monitor.run.resumed import BEFORE, Heard, take_over, there_for
 from monitor.run.tap import Tap
 from monitor.settings.schema import Settings
 from monitor.watch import alarms, stay
@@ -55,7 +55,7 @@ from monitor.watch.estimator import Estimator
 from monitor.watch.expected import Ask
 from monitor.watch.gauges import Gauges
 from monitor.watch.impaired import OUTLOOK, PARTS, impairments
-from monitor.watch.judgement import SHIPS, FeedState, Judge
+from monitor.watch.judgement import FeedState, Judge
 from monitor.watch.outlook import look_ahead
 from monitor.watch.reviewed.steps import Foreseen, told_anew
 from monitor.watch.tracks import Target
@@ -118,7 +118,7 @@ class Pipeline:
     judge: Judge = field(init=False)
     local: Local = field(init=False)
     _feeds: dict[str, Heard] = field(default_factory=dict)
-    _there_for: dict[str, tuple[str, bool]] = field(default_factory=dict)  # what each carries; for its wind?
+    _there_for: dict[str, tuple[str, bool]] = field(init=False)
     _air: AirReading | None = None
     _tensions: dict[str, TensionReading] = field(default_factory=dict)  # by line
     _own: dict[str, tuple[datetime, str]] = field(default_factory=dict)  # of the PC: what is wrong, since when
@@ -140,8 +140,7 @@ class Pipeline:
         self.stay = stay.begin(s.stay)
         self.judge = Judge(s.alerts, s.berth.limits)
         self.local = Local(s.stay.local_time_ahead_of_utc)
-        for feed in s.stay.feeds:
-            self._there_for[feed.name] = feed.carries, feed.carries not in SHIPS and feed.name in s.stay.wind.order
+        self._there_for = there_for(s.stay)
 
     def handle(self, stamped_at: datetime, record: In) -> list[Conclusion]:
         """Take one input; returns the conclusions of all ticks up to it, and of the input itself."""

@@ -16,6 +16,7 @@ from operator import itemgetter
 from typing import Final
 
 from monitor.base.frames import LocalMap, wrap180
+from monitor.base.moved import moved
 from monitor.intake.parser import Intake
 from monitor.records.estimates import LoadEstimate, Outlook, PassingOutlook
 from monitor.records.events import (
@@ -29,19 +30,13 @@ from monitor.records.events import (
     Started,
     Transition,
 )
-from monitor.records.observations import (
-    Refused,
-    ShipFix,
-    ShipParticulars,
-    TensionReading,
-    WindForecast,
-    WindReading,
-)
+from monitor.records.observations import Observation, ShipFix, ShipParticulars, TensionReading, WindForecast
 from monitor.run.journal import Entry
 from monitor.run.pipeline import Conclusion, Pipeline
 from monitor.run.recording import Recording
 from monitor.run.rejudge import Rejudged
 from monitor.run.replay import replay
+from monitor.run.resumed import Heard, there_for
 from monitor.settings.fit import lies
 from monitor.settings.load import from_snapshot
 from monitor.settings.schema import Settings
@@ -128,7 +123,8 @@ class _Walk:
         self.traffic = Traffic(chart, s.ship.mmsi, s.alerts.timing.target_lost)
         self.berthed = lies(s.stay, s.ship, s.berth)
         self.stale = {feed.name: timedelta(seconds=feed.stale_after) for feed in s.stay.feeds}
-        self.heard: dict[str, datetime] = {}
+        self.there_for = there_for(s.stay)
+        self.heard: dict[str, Heard] = {}
         self.sensors = {led.sensor: led for led in s.stay.lines if led.sensor is not None}
         self.alongside: set[int] = set()
 
@@ -170,7 +166,7 @@ def _walk(recording: Recording, recalled: Recalled, passed: Passed | None) -> Re
             case Started() as started:
                 recalled.starts.append((at, started))
                 for feed in walk.stale:
-                    walk.heard.setdefault(feed, at)
+                    walk.heard.setdefault(feed, Heard(at))
             case OperatorAction() as action:
                 recalled.entries.append((at, action))
                 if action.action is Action.CRAFT:
@@ -182,20 +178,19 @@ def _walk(recording: Recording, recalled: Recalled, passed: Passed | None) -> Re
                 recalled.statuses.append((at, status))
             case ClockStepped(step_s):
                 recalled.clock_sets.append((at, step_s))
-                walk.traffic.clock_set(timedelta(seconds=step_s))
-                walk.heard = {feed: heard_at + timedelta(seconds=step_s) for feed, heard_at in walk.heard.items()}
+                step = timedelta(seconds=step_s)
+                walk.traffic.clock_set(step)
+                walk.heard = moved(walk.heard, step)
                 next_at = at
     if recalled.ends is not None:
-        for feed, heard_at in walk.heard.items():
-            if feed in walk.stale and recalled.ends - heard_at > walk.stale[feed]:
-                recalled.silent.append((feed, heard_at, recalled.ends))
+        for feed, heard in walk.heard.items():
+            if feed in walk.stale and recalled.ends - heard.silent_since > walk.stale[feed]:
+                recalled.silent.append((feed, heard.silent_since, recalled.ends))
     return recalled
 
 
-def _take(walk: _Walk, recalled: Recalled, source: str, at: datetime, observation: object) -> None:
+def _take(walk: _Walk, recalled: Recalled, source: str, at: datetime, observation: Observation) -> None:
     match observation:
-        case Refused():
-            return
         case ShipFix() | ShipParticulars():
             walk.traffic.take(observation)
         case WindForecast():
@@ -203,13 +198,11 @@ def _take(walk: _Walk, recalled: Recalled, source: str, at: datetime, observatio
         case TensionReading() if observation.sensor in walk.sensors:
             led = walk.sensors[observation.sensor]
             recalled.tensions.setdefault(led.line, []).append((at, led.whole_n(observation.tension_n)))
-    # A feed whose wind is used is heard by its wind alone, as the watch has it.
-    for_wind = source in walk.settings.stay.wind.order
-    if not for_wind or isinstance(observation, WindReading | WindForecast):
-        last = walk.heard.get(source)
-        if last is not None and at - last > walk.stale.get(source, timedelta.max):
-            recalled.silent.append((source, last, at))
-        walk.heard[source] = at
+    feed = walk.heard.setdefault(source, Heard(at))
+    since = feed.silent_since
+    feed.take(observation, at, *walk.there_for.get(source, ("", False)), walk.heard.values())
+    if feed.silent_since > since and at - since > walk.stale.get(source, timedelta.max):
+        recalled.silent.append((source, since, at))
 
 
 def _sample(walk: _Walk, recalled: Recalled, now: datetime) -> None:

@@ -22,7 +22,7 @@ from monitor.records.observations import (
     WindReading,
 )
 from monitor.records.situations import Matter, Situation
-from monitor.settings.schema import STATIONS, Feed
+from monitor.settings.schema import STATIONS, Feed, Stay
 from monitor.watch.alarms import Alert
 from monitor.watch.impaired import OUTLOOK, PARTS
 from monitor.watch.judgement import SHIPS, FeedState
@@ -41,6 +41,11 @@ class Heard:
     heard_at: datetime | None = None
     ship_at: datetime | None = None  # when a ship's place last came in
     newest_at: datetime | None = None  # the latest time that any of those places held
+
+    @property
+    def silent_since(self) -> datetime:
+        """When something usable last came, or else since when it is waited for."""
+        return self.heard_at or self.since
 
     def take(
         self, observation: Observation, at: datetime, carries: str, for_wind: bool, among: Iterable[Heard]
@@ -86,6 +91,12 @@ class Heard:
         age_s = None if heard_at is None else (now - heard_at).total_seconds()
         waited_s = (now - self.since).total_seconds()
         return FeedState(feed.name, feed.carries, self.up, detail, age_s, feed.stale_after, waited_s)
+
+
+def there_for(stay: Stay) -> dict[str, tuple[str, bool]]:
+    """By feed: what it carries, and whether it is there for its wind (see `Heard.take`)."""
+    order = stay.wind.order
+    return {each.name: (each.carries, each.carries not in SHIPS and each.name in order) for each in stay.feeds}
 
 
 def take_over(
