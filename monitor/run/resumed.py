@@ -51,7 +51,9 @@ class Heard:
         self, observation: Observation, at: datetime, carries: str, for_wind: bool, among: Iterable[Heard]
     ) -> None:
         """Note what came, if it is what the feed is there for: ships, or the wind it may be believed for, or else
-        anything usable. So no instrument that falls silent is hidden by another on the same line. `among` all."""
+        anything usable. So no instrument that falls silent is hidden by another on the same line.
+
+        `among`: all inputs; what a quicker one has told, this one has heard as well."""
         shown_at = None
         match observation:
             case OwnNumber():
