@@ -190,6 +190,31 @@ def test_ships_that_fall_silent_are_not_hidden_by_others_on_the_line(watch: Watc
     assert watch.pipeline.dark == ("ais",)
 
 
+def test_wind_that_falls_silent_on_a_line_is_not_hidden_by_its_ships(tmp_path: Path) -> None:
+    """AIS and wind on one line: the anemometer stops, the ships go on. Loads are not known then, and a restart
+    changes nothing; another anemometer's wind, where there is one in use, makes it a caution."""
+    mixed = 'order = ["ais 2", "entered", "forecast"]'
+    files = changed(STAY_FILE, '[wind]\norder = ["anemometer", "entered", "forecast"]\n', MORE_FEEDS)
+    order = 'order = ["anemometer", "bow wind", "entered", "forecast"]'
+    for wind_order, level in ((mixed, Priority.WARNING), (mixed.replace("entered", "bow wind"), Priority.CAUTION)):
+        watch = Watch(tmp_path / level)
+        written = write(tmp_path / level / "mixed", changed(STAY_FILE, order, wind_order, files))
+        watch.pipeline = Pipeline(load_stay(written, NAME))
+        watch.take(Started("test"))
+        for _ in range(120):
+            watch.take(RawReading("ais 2", sealed("$WIMWV,100.0,R,6.0,M,A")))
+            watch.run(1)
+        assert watch.of("feed:ais 2 (wind)") == [] and watch.pipeline.dark == ()
+        watch.run(120)
+        assert watch.of("feed:ais 2 (wind)") == [(level, Reason.RAISED)]
+        assert watch.pipeline.dark == ("ais 2 (wind)",)
+        again = Pipeline(load_stay(written, NAME))
+        again.resume(watch.pipeline.alerts)
+        again.handle(watch.now, Started("test", watch.now))
+        again.handle(watch.now + timedelta(seconds=5), Beat())
+        assert "ais 2 (wind)" in again.dark
+
+
 def test_a_station_that_is_not_for_its_wind(tmp_path: Path) -> None:
     """An airport's air, say: a report without a wind is heard, too."""
     files = changed(STAY_FILE, '[wind]\norder = ["anemometer", "entered", "forecast"]\n', MORE_FEEDS)

@@ -486,7 +486,7 @@ def test_an_outlook_that_fails_is_told_and_ends_no_alert(judge: Judge) -> None:
     ],
 )
 def test_a_dark_feed(judge: Judge, up: bool, age_s: float | None, waited_s: float, level: Priority) -> None:
-    feed = FeedState("ais", "ais", up, "closed", age_s, 60.0, waited_s)
+    feed = FeedState("ais", "ais", up, "closed", age_s, 60.0, waited_s, "ais")
     found = judged(judge, feeds=(feed,))["feed:ais"]
     assert found.level is level and found.facts[2] == "closed"
 
@@ -503,7 +503,7 @@ def test_lines_as_people_report_them(judge: Judge, state: str, level: Priority |
 
 def test_once_she_is_gone_only_feeds_count(judge: Judge) -> None:
     gone = replace(MOORED, phase="gone")
-    feed = FeedState("ais", "ais", False, "closed", 1.0, 60.0, 1.0)
+    feed = FeedState("ais", "ais", False, "closed", 1.0, 60.0, 1.0, "ais")
     found = judged(
         judge, estimate=estimate(HEAVY), outlook=outlook(encounter(60), HEAVY), feeds=(feed,), stay=gone
     )
@@ -532,7 +532,7 @@ def test_entries_that_make_no_sense_change_nothing() -> None:
 
 def test_every_matter_that_is_judged_has_a_key_of_its_own(judge: Judge) -> None:
     state = replace(MOORED, lines={"head line 1": "parted"})
-    feed = FeedState("ais", "ais", False, "closed", 1.0, 60.0, 1.0)
+    feed = FeedState("ais", "ais", False, "closed", 1.0, 60.0, 1.0, "ais")
     coming = outlook(encounter(60), HEAVY, hours=(hour(120, HEAVY),))
     found = judged(judge, outlook=coming, feeds=(feed,), stay=state)
     assert {s.matter for s in found.values()} >= {

@@ -13,6 +13,7 @@ from monitor.records.estimates import LoadEstimate, Validity
 from monitor.records.review import Blow, Forecast, Passed, Review
 from monitor.run.recollect import Recalled
 from monitor.run.recording import Recording, RecordingError, program_version
+from monitor.run.resumed import inputs
 from monitor.settings.assumed import assumptions
 from monitor.watch.reviewed.answers import answers, gaps
 from monitor.watch.reviewed.blows import blows, forecast_of
@@ -48,7 +49,7 @@ def gather(recording: Recording, recalled: Recalled) -> Review:
     going_on = what_went_on(estimates, passed, blown)
     steps_s = [(later.at - earlier.at).total_seconds() for earlier, later in pairwise(estimates)]
     known = [estimate for estimate in estimates if estimate.validity is not Validity.UNKNOWN]
-    carries = {feed.name: feed.carries for feed in stay.feeds}
+    carries = {each.name: each.carries for each in inputs(stay)}
     return Review(
         title=about.name if about else stay.name,
         invented=stay.invented or ship.invented or berth.invented or bool(about and about.invented),

@@ -253,10 +253,10 @@ def _feeds(pipeline: Pipeline, now: datetime, witness: Witness) -> tuple[FeedRow
     counts = pipeline.counts
     rows = []
     for state in pipeline.feed_states(now):
-        feed = settings[state.name]
-        counted: Mapping[str, int] = counts.get(state.name, {})
+        feed = settings[state.source]
+        counted: Mapping[str, int] = counts.get(state.source, {})
         accepted = counted.get("accepted", 0)
-        last_at, raw = witness.raw.get(state.name, (None, ""))
+        last_at, raw = witness.raw.get(state.source, (None, ""))
         rows.append(
             FeedRow(
                 state.name,

@@ -47,7 +47,7 @@ from monitor.records.observations import (
     WindReading,
 )
 from monitor.records.situations import Matter, Situation
-from monitor.run.resumed import BEFORE, Heard, take_over, there_for
+from monitor.run.resumed import BEFORE, Heard, Input, inputs, take_over
 from monitor.run.tap import Tap
 from monitor.settings.schema import Settings
 from monitor.watch import alarms, stay
@@ -118,7 +118,8 @@ class Pipeline:
     judge: Judge = field(init=False)
     local: Local = field(init=False)
     _feeds: dict[str, Heard] = field(default_factory=dict)
-    _there_for: dict[str, tuple[str, bool]] = field(init=False)
+    _inputs: tuple[Input, ...] = field(init=False)
+    _on: dict[str, list[Input]] = field(default_factory=dict)  # by feed
     _air: AirReading | None = None
     _tensions: dict[str, TensionReading] = field(default_factory=dict)  # by line
     _own: dict[str, tuple[datetime, str]] = field(default_factory=dict)  # of the PC: what is wrong, since when
@@ -140,7 +141,9 @@ class Pipeline:
         self.stay = stay.begin(s.stay)
         self.judge = Judge(s.alerts, s.berth.limits)
         self.local = Local(s.stay.local_time_ahead_of_utc)
-        self._there_for = there_for(s.stay)
+        self._inputs = inputs(s.stay)
+        for each in self._inputs:
+            self._on.setdefault(each.source, []).append(each)
 
     def handle(self, stamped_at: datetime, record: In) -> list[Conclusion]:
         """Take one input; returns the conclusions of all ticks up to it, and of the input itself."""
@@ -164,7 +167,7 @@ class Pipeline:
     def resume(self, alerts: dict[str, alarms.Alert]) -> None:
         """Go on from what people were last told; the alerts until now were told to nobody."""
         self.alerts = alarms.lasting(alerts, self.alerts)
-        take_over(alerts, self.settings.stay.feeds, self._feeds, self._own, self.situations)
+        take_over(alerts, self._inputs, self._feeds, self._own, self.situations)
 
     # --- inputs ---------------------------------------------------------------------------------------------
 
@@ -191,8 +194,8 @@ class Pipeline:
         return []
 
     def _observe(self, source: str, at: datetime, observation: Any) -> None:
-        carries, for_wind = self._there_for.get(source, ("", False))
-        self._feed(source, at).take(observation, at, carries, for_wind, self._feeds.values())
+        for each in self._on.get(source, ()):
+            self._feed(each.name, at).take(observation, at, each, self._feeds.values())
         match observation:
             case ShipFix() | ShipParticulars():
                 refused = self.traffic.take(observation)
@@ -260,8 +263,8 @@ class Pipeline:
         self._tell("clock", Matter.CLOCK, Priority.CAUTION, at, fact)
 
     def _start(self, at: datetime, record: Started) -> None:
-        for feed in self.settings.stay.feeds:  # what was silent before a short stop has not been heard by it
-            self._feeds.setdefault(feed.name, Heard(at))
+        for each in self._inputs:  # what was silent before a short stop has not been heard by it
+            self._feed(each.name, at)
         self._own.pop(OUTLOOK, None)  # whoever was late before is gone
         last = record.last_alive_at
         if last is not None and at - last > GAP_TOLD:
@@ -383,7 +386,7 @@ class Pipeline:
     def feed_states(self, now: datetime) -> tuple[FeedState, ...]:
         """Every input of the stay as it is at `now`."""
         late_s = self.settings.alerts.timing.target_lost
-        return tuple(self._feed(feed.name, now).state(feed, now, late_s) for feed in self.settings.stay.feeds)
+        return tuple(self._feed(each.name, now).state(each, now, late_s) for each in self._inputs)
 
 
 def _caution_over(transition: Transition, before: Mapping[str, alarms.Alert]) -> bool:

@@ -36,7 +36,7 @@ from monitor.run.pipeline import Conclusion, Pipeline
 from monitor.run.recording import Recording
 from monitor.run.rejudge import Rejudged
 from monitor.run.replay import replay
-from monitor.run.resumed import Heard, there_for
+from monitor.run.resumed import Heard, inputs
 from monitor.settings.fit import lies
 from monitor.settings.load import from_snapshot
 from monitor.settings.schema import Settings
@@ -122,8 +122,8 @@ class _Walk:
         chart = LocalMap(s.berth.position.latitude, s.berth.position.longitude)
         self.traffic = Traffic(chart, s.ship.mmsi, s.alerts.timing.target_lost)
         self.berthed = lies(s.stay, s.ship, s.berth)
-        self.stale = {feed.name: timedelta(seconds=feed.stale_after) for feed in s.stay.feeds}
-        self.there_for = there_for(s.stay)
+        self.inputs = inputs(s.stay)
+        self.stale = {each.name: timedelta(seconds=each.stale_after_s) for each in self.inputs}
         self.heard: dict[str, Heard] = {}
         self.sensors = {led.sensor: led for led in s.stay.lines if led.sensor is not None}
         self.alongside: set[int] = set()
@@ -198,11 +198,13 @@ def _take(walk: _Walk, recalled: Recalled, source: str, at: datetime, observatio
         case TensionReading() if observation.sensor in walk.sensors:
             led = walk.sensors[observation.sensor]
             recalled.tensions.setdefault(led.line, []).append((at, led.whole_n(observation.tension_n)))
-    feed = walk.heard.setdefault(source, Heard(at))
-    since = feed.silent_since
-    feed.take(observation, at, *walk.there_for.get(source, ("", False)), walk.heard.values())
-    if feed.silent_since > since and at - since > walk.stale.get(source, timedelta.max):
-        recalled.silent.append((source, since, at))
+    for each in walk.inputs:
+        if each.source == source:
+            heard = walk.heard.setdefault(each.name, Heard(at))
+            since = heard.silent_since
+            heard.take(observation, at, each, walk.heard.values())
+            if heard.silent_since > since and at - since > walk.stale[each.name]:
+                recalled.silent.append((each.name, since, at))
 
 
 def _sample(walk: _Walk, recalled: Recalled, now: datetime) -> None:

@@ -22,13 +22,35 @@ from monitor.records.observations import (
     WindReading,
 )
 from monitor.records.situations import Matter, Situation
-from monitor.settings.schema import STATIONS, Feed, Stay
+from monitor.settings.schema import STATIONS, Stay
 from monitor.watch.alarms import Alert
 from monitor.watch.impaired import OUTLOOK, PARTS
 from monitor.watch.judgement import SHIPS, FeedState
 
 BEFORE: Final = "so it was before the restart, and nothing has been heard of it since"
 PASSES_WITHIN: Final = timedelta(hours=1)  # of what was last told of her; nobody is warned of a later pass
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """What may fall silent: a feed, or the wind of one, apart from its ships, that carries both."""
+
+    name: str
+    source: str  # the feed
+    carries: str
+    for_wind: bool  # there for its wind: heard by nothing else
+    stale_after_s: float
+
+
+def inputs(stay: Stay) -> tuple[Input, ...]:
+    """All that the watch listens for."""
+    found = []
+    for feed in stay.feeds:
+        ships, wind = feed.carries in SHIPS, feed.name in stay.wind.order
+        found.append(Input(feed.name, feed.name, feed.carries, wind and not ships, feed.stale_after))
+        if ships and wind:
+            found.append(Input(f"{feed.name} (wind)", feed.name, "nmea", True, feed.stale_after))
+    return tuple(found)
 
 
 @dataclass(slots=True)
@@ -47,14 +69,12 @@ class Heard:
         """When something usable last came, or else since when it is waited for."""
         return self.heard_at or self.since
 
-    def take(
-        self, observation: Observation, at: datetime, carries: str, for_wind: bool, among: Iterable[Heard]
-    ) -> None:
-        """Note what came, if it is what the feed is there for: ships, or the wind it may be believed for, or else
+    def take(self, observation: Observation, at: datetime, what: Input, among: Iterable[Heard]) -> None:
+        """Note what came, if it is what the input is there for: ships, or the wind it may be believed for, or else
         anything usable. So no instrument that falls silent is hidden by another on the same line.
 
         `among`: all inputs; what a quicker one has told, this one has heard as well."""
-        shown_at = None
+        carries, for_wind, shown_at = what.carries, what.for_wind, None
         match observation:
             case OwnNumber():
                 return
@@ -80,7 +100,7 @@ class Heard:
         elif carries in STATIONS:  # it may repeat an old measurement
             self.heard_at = min(at, getattr(observation, "observed_at", at))
 
-    def state(self, feed: Feed, now: datetime, late_after_s: float) -> FeedState:
+    def state(self, what: Input, now: datetime, late_after_s: float) -> FeedState:
         """As judged at `now`. A feed whose ships all come late, by a slow network or a wrong clock on the way,
         shows none of those who are near: it has been silent since the last moment of which it told."""
         heard_at, detail = self.heard_at, self.detail
@@ -92,18 +112,13 @@ class Heard:
                 detail = f"Its ships are {old} old when they come: a slow network, or a wrong clock?"
         age_s = None if heard_at is None else (now - heard_at).total_seconds()
         waited_s = (now - self.since).total_seconds()
-        return FeedState(feed.name, feed.carries, self.up, detail, age_s, feed.stale_after, waited_s)
-
-
-def there_for(stay: Stay) -> dict[str, tuple[str, bool]]:
-    """By feed: what it carries, and whether it is there for its wind (see `Heard.take`)."""
-    order = stay.wind.order
-    return {each.name: (each.carries, each.carries not in SHIPS and each.name in order) for each in stay.feeds}
+        stale_s = what.stale_after_s
+        return FeedState(what.name, what.carries, self.up, detail, age_s, stale_s, waited_s, what.source)
 
 
 def take_over(
     alerts: Mapping[str, Alert],
-    feeds: Sequence[Feed],
+    awaited: Sequence[Input],
     heard: dict[str, Heard],
     own: dict[str, tuple[datetime, str]],
     situations: dict[str, Situation],
@@ -111,7 +126,7 @@ def take_over(
     """What an alert that stands was about holds until the contrary is known: a feed is dark until it is heard, a
     part of the PC is down until it is told to be up, the hours ahead are unknown until there is a forecast, a
     ship may come until AIS would show her, a limit is reached until the wind is known."""
-    by_key = {f"feed:{feed.name}": feed for feed in feeds}
+    by_key = {f"feed:{each.name}": each for each in awaited}
     for key, alert in alerts.items():
         if not alert.active or alert.since is None:
             continue
@@ -127,7 +142,7 @@ def take_over(
         elif key in by_key:
             feed = heard.setdefault(by_key[key].name, Heard(alert.since))
             if feed.heard_at is None:
-                feed.since = alert.since - timedelta(seconds=by_key[key].stale_after)
+                feed.since = alert.since - timedelta(seconds=by_key[key].stale_after_s)
 
 
 def _unheard(key: str, matter: Matter, until: datetime | None = None, subject: str = "") -> Situation:

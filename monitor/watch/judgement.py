@@ -55,6 +55,7 @@ class FeedState:
     age_s: float | None
     stale_after_s: float
     waited_s: float  # since the watch began: that it is up again tells nothing until something usable comes
+    source: str  # the feed on which it comes; another name than its own for the wind of a line with ships on it
 
     @property
     def dark(self) -> bool:
@@ -67,7 +68,7 @@ def _has_a_stand_in(feed: FeedState, feeds: Sequence[FeedState], wind: WindEstim
     """Whether another receiver of its kind is heard; for wind, whether another anemometer's is in use."""
     heard = [other for other in feeds if other.name != feed.name and not other.dark]
     if feed.carries in _ANEMOMETERS:
-        return any(other.name == wind.source and other.carries in _ANEMOMETERS for other in heard)
+        return any(other.source == wind.source and other.carries in _ANEMOMETERS for other in heard)
     return any(other.carries == feed.carries for other in heard)
 
 
