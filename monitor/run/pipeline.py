@@ -221,8 +221,7 @@ class Pipeline:
                     self._own.pop("mmsi", None)
                 else:
                     fact = f"Our transponder sends MMSI {mmsi}; the ship's file has {self.settings.ship.mmsi}"
-                    since, _ = self._own.get("mmsi", (at, ""))
-                    self._own["mmsi"] = since, fact
+                    self._own["mmsi"] = self._own.get("mmsi", (at, ""))[0], fact
             case ClockReading():
                 self._clock_offset = observation.utc - observation.received_at
                 if abs(self._clock_offset) > CLOCK_OFFSET_TOLD:
