@@ -35,7 +35,7 @@ from monitor.physics.response import Members, Response, critical_damping, respon
 from monitor.records.estimates import Band, Encounter, EventOdds, PassingKind, Validity, WindEstimate
 from monitor.settings.load import load_stay
 from monitor.watch import stay
-from monitor.watch.draws import between
+from monitor.watch.draws import SQUARE, STEEPER, between
 from monitor.watch.ensemble import Case
 from monitor.watch.estimator import Estimator
 from monitor.watch.odds import event_odds, passing_event
@@ -104,6 +104,12 @@ def _worked_out(apart_m: float, speed_m_s: float) -> tuple[Floats, tuple[float, 
     basin = moored.basin(moored.water(NOW))
     load = passing_load(moored.hull(stay.begin(moored.settings.stay)), PASSER, track, basin)
     return np.stack([load.surge_n, load.sway_n, load.yaw_n_m], axis=1), load.model_band
+
+
+def _powers(apart_m: float, speed_m_s: float) -> tuple[float, float]:
+    """Of speed, as the program takes them."""
+    slower, here = (np.hypot(*_worked_out(apart_m, part * speed_m_s)[0].T[:2]).max() for part in (0.9, 1.0))
+    return SQUARE, max(SQUARE, float(np.log(here / slower) / np.log(1.0 / 0.9))) + STEEPER
 
 
 def _tabled(apart: float) -> Floats:
@@ -222,7 +228,11 @@ def _said(speed: float, apart_m: float, mean_m_s: float, rng: np.random.Generato
     case = Case(estimator.holding(state), state, wind, moored.water(NOW), None, NOW, MEMBERS)
     return event_odds(
         passing_event(
-            case, encounter, Solutions(RUN_M, (apart.low, apart.mid, apart.high), np.array(loads), bands[1])
+            case,
+            encounter,
+            Solutions(
+                RUN_M, (apart.low, apart.mid, apart.high), np.array(loads), bands[1], _powers(apart.mid, seen)
+            ),
         )
     )
 

@@ -16,7 +16,6 @@ from monitor.base.frames import Floats
 from monitor.physics.mooring import equilibrium
 from monitor.records.estimates import Encounter, PassingAdvice
 from monitor.watch.counted import limit_shares
-from monitor.watch.draws import EXPONENT
 from monitor.watch.odds import Outcome
 from monitor.watch.solved import Solutions
 
@@ -41,7 +40,7 @@ def advise(
         return PassingAdvice(risk, None, None, "no line comes near its limit even at twice her load")
     speed = encounter.speed_water_m_s.mid
     # The cautious power either way: the lower gains less coming down, the higher loses more going up.
-    speed_m_s = speed * scale ** (1.0 / (EXPONENT[0] if scale < 1.0 else EXPONENT[1]))
+    speed_m_s = speed * scale ** (1.0 / (found.powers[0] if scale < 1.0 else found.powers[1]))
     if scale >= 1.0:
         return PassingAdvice(risk, speed_m_s, None)
     apart_m = _separation(encounter, found, scale, size_at)

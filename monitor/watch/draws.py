@@ -28,7 +28,10 @@ GUSTINESS: Final = 0.20  # of the turbulence: ours
 FORECAST_M_S: Final = 1.8  # 10 m wind of short-range forecasts: published RMSE 1.5 to 2.5 m/s
 FORECAST_M_S_PER_H: Final = 0.04  # ours
 STREAM: Final = 0.25  # of the load, against a table of a typical tide: ours
-EXPONENT: Final = (2.0, 2.35)  # of the passing load with speed: model tests to 2.32 (Swiegers 2011)
+SQUARE: Final = 2.0  # power of speed of the passing load under a rigid lid
+STEEPER: Final = (
+    0.3  # and of the power about her likeliest speed, as the model has it, so much more: it rises (ours)
+)
 FULLNESS: Final = 0.05  # of the passing load, by block coefficient: NILIM TN 309 (2006), 5 to 10 % within a type
 PRETENSION: Final = 0.20  # common to all lines, and as much again for each: nobody measures it; ours
 STIFFNESS: Final = 0.15  # of load–elongation curves: makers and handbooks differ as much; ours

@@ -66,7 +66,7 @@ def passing_event(case: Case, encounter: Encounter, found: Solutions) -> Outcome
     chance = drawn_members.chance
     speed = between(encounter.speed_water_m_s, chance[drawn.HER_SPEED])
     middle_m_s = max(encounter.speed_water_m_s.mid, _SLOWEST_M_S)
-    low, high = drawn.EXPONENT
+    low, high = found.powers
     power = low + (high - low) * chance.uniform("speed exponent")
     model = between(Band(found.model_band[0], 1.0, found.model_band[1]), chance[drawn.MODEL])
     share = np.maximum(speed / middle_m_s, 0.05) ** power * model

@@ -30,7 +30,7 @@ from monitor.records.estimates import (
     WindOutlook,
 )
 from monitor.watch.company import in_company
-from monitor.watch.draws import EXPONENT
+from monitor.watch.draws import SQUARE, STEEPER
 from monitor.watch.encounters import encounters
 from monitor.watch.estimator import STATIC
 from monitor.watch.expected import Ask, ahead_of, odds_of_hour, with_odds
@@ -50,6 +50,7 @@ HOURS_AHEAD: Final = (*range(1, 13), *range(15, 49, 3))  # hourly to twelve, the
 WITHOUT_TIDE: Final = 12  # hours after which none is told for which no tide is known
 NEGLIGIBLE_N: Final = 2e3  # a load this small raises no doubt, whatever is beyond the models (ours)
 
+_SLOWER: Final = 0.9  # of her middle speed: how fast her load goes with it is seen from there
 MOST_WORKED_OUT: Final = 20  # passes; those after the soonest are told as unknown, so that none is hidden
 FAILED: Final = "passes and hours ahead could not be worked out"
 NO_LOAD: Final = HorizontalLoad(0.0, 0.0, 0.0)
@@ -186,8 +187,9 @@ def passing_curves(
             ups.append(max(0.0, share - 1.0))
             downs.append(max(0.0, 1.0 - share))
     speed = encounter.speed_water_m_s
-    up_speed = (speed.high / speed.mid) ** EXPONENT[1] - 1.0
-    down_speed = 1.0 - (speed.low / speed.mid) ** EXPONENT[0]
+    least, most = powers = _powers(own, passer, encounter, moored.berthed, basin, middle)
+    up_speed = (speed.high / speed.mid) ** most - 1.0
+    down_speed = 1.0 - (speed.low / speed.mid) ** least
     beam, draught = encounter.beam_m, encounter.draught_m  # her section is what pushes
     up_size = (beam.high / beam.mid - 1.0, draught.high / draught.mid - 1.0)
     down_size = (1.0 - beam.low / beam.mid, 1.0 - draught.low / draught.mid)
@@ -195,7 +197,9 @@ def passing_curves(
     high = 1.0 + math.hypot(max(ups, default=0.0), up_speed, *up_size, high_model - 1.0)
     low = max(0.0, 1.0 - math.hypot(max(downs, default=0.0), down_speed, *down_size, 1.0 - low_model))
     apart = encounter.separation_m
-    found = solutions(_run_m(own, passer), (apart.low, apart.mid, apart.high), (others[0], load, others[1]))
+    found = solutions(
+        _run_m(own, passer), (apart.low, apart.mid, apart.high), (others[0], load, others[1]), powers
+    )
     return Curves(x_m, load, low, high, wash, found)
 
 
@@ -241,10 +245,28 @@ def _run_m(own: Hull, passer: Hull) -> Floats:
     return np.asarray(np.linspace(-1.0, 1.0, STAGGERS) * REACH * 0.5 * (own.loa_m + passer.loa_m))
 
 
+def _powers(
+    own: Hull, passer: Hull, encounter: Encounter, berthed: Berthed, basin: Basin, middle_n: float
+) -> tuple[float, float]:
+    """Of her speed, the least and the most: from that of a rigid lid to somewhat more than the model's own about
+    her middle speed, where its load is `middle_n`."""
+    slower = _at(own, passer, encounter, encounter.separation_m.mid, berthed, basin, _SLOWER)
+    slower_n = _size(slower[1]) if slower is not None else math.nan
+    power = math.log(middle_n / slower_n) / -math.log(_SLOWER) if slower_n > 0.0 else SQUARE
+    return SQUARE, max(SQUARE, power) + STEEPER
+
+
 def _at(
-    own: Hull, passer: Hull, encounter: Encounter, separation_m: float, berthed: Berthed, basin: Basin
+    own: Hull,
+    passer: Hull,
+    encounter: Encounter,
+    separation_m: float,
+    berthed: Berthed,
+    basin: Basin,
+    of_speed: float = 1.0,
 ) -> tuple[Floats, PassingLoad] | None:
-    """Places of her midships ahead of ours, and the load there, when she passes at a separation."""
+    """Places of her midships ahead of ours, and the load there, when she passes at a separation and at a share of
+    her middle speed."""
     course_deg = wrap180(encounter.course_deg - berthed.heading_deg)
     ahead, aside = math.cos(math.radians(course_deg)), math.sin(math.radians(course_deg))
     off_quay = -math.copysign(1.0, berthed.quay_y_m)
@@ -253,7 +275,7 @@ def _at(
     if separation_m <= 0.0:
         return None
     n = len(run_m)
-    track = Track(x_m, y_m, np.full(n, course_deg), np.full(n, encounter.speed_water_m_s.mid))
+    track = Track(x_m, y_m, np.full(n, course_deg), np.full(n, of_speed * encounter.speed_water_m_s.mid))
     return x_m, passing_load(own, passer, track, basin)
 
 

@@ -17,7 +17,7 @@ from monitor.base.frames import Floats
 from monitor.physics.hulls import NORMAL_95
 from monitor.physics.passing import PassingLoad
 from monitor.records.estimates import Encounter
-from monitor.watch.draws import FULLNESS, between
+from monitor.watch.draws import FULLNESS, SQUARE, STEEPER, between
 
 _NEAREST: Final = 0.6  # of her middle distance, and
 _FARTHEST: Final = 1.8  # so far the three solutions are trusted
@@ -41,11 +41,15 @@ class Solutions:
     separation_m: tuple[float, float, float]  # rising
     load: Floats  # (3, s, 3): surge N, sway N, yaw N·m
     model_band: tuple[float, float]
+    powers: tuple[float, float] = (SQUARE, SQUARE + STEEPER)  # of her speed: the least, the most
     sizes: Sizes | None = None  # None: the load goes with her section and fullness
 
 
 def solutions(
-    run_m: Floats, separation_m: Sequence[float], loads: Sequence[PassingLoad | None]
+    run_m: Floats,
+    separation_m: Sequence[float],
+    loads: Sequence[PassingLoad | None],
+    powers: tuple[float, float],
 ) -> Solutions | None:
     """Three solutions; one that could not be had, or has gaps, is replaced by its neighbour. None without any."""
     curves = [None if load is None else curve_of(load) for load in loads]
@@ -61,6 +65,7 @@ def solutions(
         (min(near, 0.999 * mid), mid, max(far, 1.001 * mid)),
         np.array([curves[j] for j in nearest]),
         some.model_band,
+        powers,
     )
 
 
