@@ -152,7 +152,7 @@ class _Scene:
             "depth_moulded": _m(max(deck_m - 1.0, summer_m + 0.5)),
             "summer_draught": _m(summer_m),
             "block_coefficient": "unknown" if self.drawn["block"] is None else f"{100 * n('block'):.1f} %",
-            "anemometer_above_keel": _m(max(draught_m + n("anemometer_above_water"), summer_m + 1.0)),
+            "anemometer_above_keel": _m(max(draught_m + n("anemometer_above_water"), summer_m + 1.0, deck_m + 0.1)),
             "windage": {
                 "type": self.word("windage_type"),
                 "reference_draught": _m(draught_m),
