@@ -141,6 +141,7 @@ class _Scene:
             key: "unknown" if self.drawn[key] is None else f"{n(key):.1f} m^2"
             for key in ("lateral_area", "frontal_area")
         }
+        mast_m = max(draught_m + n("anemometer_above_water"), summer_m + 1.0, deck_m + 0.1)
         render = "unknown" if self.drawn["brake"] is None else f"{n('brake') * n('mbl') / 1e3:.1f} kN"
         return {
             "name": "Ship of the case",
@@ -152,7 +153,7 @@ class _Scene:
             "depth_moulded": _m(max(deck_m - 1.0, summer_m + 0.5)),
             "summer_draught": _m(summer_m),
             "block_coefficient": "unknown" if self.drawn["block"] is None else f"{100 * n('block'):.1f} %",
-            "anemometer_above_keel": _m(max(draught_m + n("anemometer_above_water"), summer_m + 1.0, deck_m + 0.1)),
+            "anemometer_above_keel": _m(mast_m),
             "windage": {
                 "type": self.word("windage_type"),
                 "reference_draught": _m(draught_m),
