@@ -48,7 +48,7 @@ from monitor.watch.draws import between, draws, drivers
 from monitor.watch.ensemble import Case, ensemble
 from monitor.watch.estimator import STATIC, Estimator, unknown_load
 from monitor.watch.expected import Ask, if_lost, with_odds
-from monitor.watch.hourly import at_hour, hour_odds
+from monitor.watch.hourly import _between, at_hour, hour_odds
 from monitor.watch.judgement import Judge
 from monitor.watch.odds import Outcome, event_odds, passing_event, wind_event
 from monitor.watch.outlook import _hours
@@ -652,3 +652,13 @@ def test_odds_in_the_profile_must_rise(tmp_path: Path) -> None:
     table = '[odds]\ncaution = "30 %"\nwarning = "20 %"\n\n[timing]'
     told = faults_of(tmp_path, changed(ALERTS_FILE, "[timing]", table))
     assert "odds.warning" in told and "below caution" in told
+
+
+def test_a_side_on_which_she_is_not_held_is_no_hole_in_the_odds() -> None:
+    """Wind drawn from just there, or from just the middle: nothing of what holds nothing is not a number less than
+    every limit."""
+    tension_n = np.array([[[1e5]], [[2e5]], [[np.inf]]]) * np.ones((1, 4, 1))  # three directions, four members
+    read_n = _between(tension_n, np.array([0.0, 30.0, -30.0, 15.0]))
+    assert read_n.ravel().tolist() == [2e5, np.inf, 1e5, np.inf]
+    not_ahead_n = _between(tension_n[[2, 2, 0]], np.array([0.0, 30.0, -30.0, 15.0]))
+    assert not_ahead_n.ravel().tolist() == [np.inf, 1e5, np.inf, np.inf]

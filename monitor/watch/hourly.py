@@ -164,4 +164,7 @@ def _between(by_direction: Floats, turned_deg: Floats) -> Floats:
     to_side = np.clip(np.abs(turned_deg) / _OFF_DEG[-1], 0.0, 1.0)[:, None]
     low, middle, high = by_direction
     side = np.where(turned_deg[:, None] < 0.0, low, high)
-    return np.asarray((1.0 - to_side) * middle + to_side * side)
+    with np.errstate(invalid="ignore"):
+        mixed = (1.0 - to_side) * middle + to_side * side
+    # None of a direction in which she is not held (inf) is nothing: left in, it would be no number, and over no limit.
+    return np.where(to_side <= 0.0, middle, np.where(to_side >= 1.0, side, mixed))
