@@ -166,5 +166,5 @@ def _between(by_direction: Floats, turned_deg: Floats) -> Floats:
     side = np.where(turned_deg[:, None] < 0.0, low, high)
     with np.errstate(invalid="ignore"):
         mixed = (1.0 - to_side) * middle + to_side * side
-    # None of a direction in which she is not held (inf) is nothing: left in, it would be no number, and over no limit.
-    return np.where(to_side <= 0.0, middle, np.where(to_side >= 1.0, side, mixed))
+    # Nothing of a direction in which she is not held (inf) is nothing; as no number it would be over no limit.
+    return np.asarray(np.where(to_side <= 0.0, middle, np.where(to_side >= 1.0, side, mixed)))
