@@ -168,7 +168,7 @@ def _line(priority: Priority, s: Situation, now: datetime, local: Local) -> _Par
     state, *each = s.facts or ("heavy",)
     if each:
         return (
-            "BRAKES MAY HAVE RENDERED: LOOK, AND SAY",
+            "BRAKES MAY HAVE RENDERED: LOOK",
             f"{', '.join(each)}; enter held, rendered or tended",
             None,
             "",
