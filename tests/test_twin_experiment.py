@@ -35,11 +35,11 @@ from monitor.physics.response import Members, Response, critical_damping, respon
 from monitor.records.estimates import Band, Encounter, EventOdds, PassingKind, Validity, WindEstimate
 from monitor.settings.load import load_stay
 from monitor.watch import stay
-from monitor.watch.draws import SQUARE, STEEPER, between
+from monitor.watch.draws import between
 from monitor.watch.ensemble import Case
 from monitor.watch.estimator import Estimator
 from monitor.watch.odds import event_odds, passing_event
-from monitor.watch.solved import Solutions
+from monitor.watch.solved import SLOWER, Solutions, speed_powers
 from tests.conftest import ROOT
 
 NOW: Final = datetime(2026, 3, 14, 12, 0, tzinfo=UTC)
@@ -108,8 +108,10 @@ def _worked_out(apart_m: float, speed_m_s: float) -> tuple[Floats, tuple[float, 
 
 def _powers(apart_m: float, speed_m_s: float) -> tuple[float, float]:
     """Of speed, as the program takes them."""
-    slower, here = (np.hypot(*_worked_out(apart_m, part * speed_m_s)[0].T[:2]).max() for part in (0.9, 1.0))
-    return SQUARE, max(SQUARE, float(np.log(here / slower) / np.log(1.0 / 0.9))) + STEEPER
+    here_n, slower_n = (
+        float(np.hypot(*_worked_out(apart_m, part * speed_m_s)[0].T[:2]).max()) for part in (1.0, SLOWER)
+    )
+    return speed_powers(here_n, slower_n)
 
 
 def _tabled(apart: float) -> Floats:

@@ -30,7 +30,6 @@ from monitor.records.estimates import (
     WindOutlook,
 )
 from monitor.watch.company import in_company
-from monitor.watch.draws import SQUARE, STEEPER
 from monitor.watch.encounters import encounters
 from monitor.watch.estimator import STATIC
 from monitor.watch.expected import Ask, ahead_of, odds_of_hour, with_odds
@@ -38,7 +37,7 @@ from monitor.watch.hourly import Going
 from monitor.watch.moored import Holding, Moored
 from monitor.watch.scene import scene_of
 from monitor.watch.sharing import Shared, shared
-from monitor.watch.solved import SIZES, Sizes, Solutions, curve_of, solutions
+from monitor.watch.solved import SIZES, SLOWER, Sizes, Solutions, curve_of, solutions, speed_powers
 from monitor.watch.stay import StayState
 from monitor.watch.wash import drawdown_reasons, wash_reasons
 from monitor.watch.weather import forecast_at, forecast_band
@@ -50,7 +49,6 @@ HOURS_AHEAD: Final = (*range(1, 13), *range(15, 49, 3))  # hourly to twelve, the
 WITHOUT_TIDE: Final = 12  # hours after which none is told for which no tide is known
 NEGLIGIBLE_N: Final = 2e3  # a load this small raises no doubt, whatever is beyond the models (ours)
 
-_SLOWER: Final = 0.9  # of her middle speed: how fast her load goes with it is seen from there
 MOST_WORKED_OUT: Final = 20  # passes; those after the soonest are told as unknown, so that none is hidden
 FAILED: Final = "passes and hours ahead could not be worked out"
 NO_LOAD: Final = HorizontalLoad(0.0, 0.0, 0.0)
@@ -163,7 +161,7 @@ def passing_curves(
 ) -> Curves | None:
     """Load of an encounter on a straight track past us. None when the track cannot be laid.
 
-    Low and high take distance, speed (by the powers of `draws`), her size and the model's own error as
+    Low and high take distance, speed (by `speed_powers`), her size and the model's own error as
     independent: the shares are added in quadrature.
     """
     passer, basin = moored.afloat(_sized(encounter, has_tow).hull, water)
@@ -187,7 +185,8 @@ def passing_curves(
             ups.append(max(0.0, share - 1.0))
             downs.append(max(0.0, 1.0 - share))
     speed = encounter.speed_water_m_s
-    least, most = powers = _powers(own, passer, encounter, moored.berthed, basin, middle)
+    slower = _at(own, passer, encounter, encounter.separation_m.mid, moored.berthed, basin, SLOWER)
+    least, most = powers = speed_powers(middle, math.nan if slower is None else _size(slower[1]))
     up_speed = (speed.high / speed.mid) ** most - 1.0
     down_speed = 1.0 - (speed.low / speed.mid) ** least
     beam, draught = encounter.beam_m, encounter.draught_m  # her section is what pushes
@@ -243,17 +242,6 @@ def _sized(encounter: Encounter, has_tow: bool | None) -> SizedHull:
 def _run_m(own: Hull, passer: Hull) -> Floats:
     """Places along her track, 0 abeam."""
     return np.asarray(np.linspace(-1.0, 1.0, STAGGERS) * REACH * 0.5 * (own.loa_m + passer.loa_m))
-
-
-def _powers(
-    own: Hull, passer: Hull, encounter: Encounter, berthed: Berthed, basin: Basin, middle_n: float
-) -> tuple[float, float]:
-    """Of her speed, the least and the most: from that of a rigid lid to somewhat more than the model's own about
-    her middle speed, where its load is `middle_n`."""
-    slower = _at(own, passer, encounter, encounter.separation_m.mid, berthed, basin, _SLOWER)
-    slower_n = _size(slower[1]) if slower is not None else math.nan
-    power = math.log(middle_n / slower_n) / -math.log(_SLOWER) if slower_n > 0.0 else SQUARE
-    return SQUARE, max(SQUARE, power) + STEEPER
 
 
 def _at(

@@ -7,6 +7,7 @@ the shape is read in proportion and the greatness as a power. What size does is 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -19,6 +20,7 @@ from monitor.physics.passing import PassingLoad
 from monitor.records.estimates import Encounter
 from monitor.watch.draws import FULLNESS, SQUARE, STEEPER, between
 
+SLOWER: Final = 0.9  # of her middle speed: from there it is seen how fast her load goes with it
 _NEAREST: Final = 0.6  # of her middle distance, and
 _FARTHEST: Final = 1.8  # so far the three solutions are trusted
 SIZES: Final = (-NORMAL_95, 0.0, NORMAL_95)  # standard normal of her displacement, where it is solved
@@ -67,6 +69,13 @@ def solutions(
         some.model_band,
         powers,
     )
+
+
+def speed_powers(middle_n: float, slower_n: float) -> tuple[float, float]:
+    """Of her speed, the least and the most: from that of a rigid lid to somewhat more than the model's own about
+    her middle speed, by its greatest loads there and at SLOWER; the lid's where the slower one is not known."""
+    power = math.log(middle_n / slower_n) / -math.log(SLOWER) if slower_n > 0.0 else SQUARE
+    return SQUARE, max(SQUARE, power) + STEEPER
 
 
 def curve_of(load: PassingLoad) -> Floats:
