@@ -35,7 +35,7 @@ _OWN: Final = {
 OWN_DO: Final = {  # when the watch itself is impaired
     "disk": "Free the disk: soon nothing can be recorded. The watch itself goes on.",
     "channel": "Reach people another way: this channel did not take a notice.",
-    "mmsi": "Mend it in the ship's file and start again: the ship that has the number there is not watched.",
+    "mmsi": "Put the MMSI in the ship's file right and restart: whoever else has the number there is not watched.",
     "flood": "Keep a lookout and listen to VTS: AIS may be flooded with ships that are not there.",
     "outlook": "Keep a lookout and listen to VTS: ships and hours ahead come late or not at all.",
     "outward ping": "Tell the office: if this PC dies now, nobody outside notices by himself.",
