@@ -263,7 +263,7 @@ def test_a_wrong_number_of_ours_would_hide_a_ship(watch: Watch) -> None:
     transponder(200911088)
     watch.run(60)
     assert watch.of("own:mmsi") == [(Priority.CAUTION, Reason.RAISED)]
-    assert f"Own reports on ais bear MMSI 200911088; the ship's file has {own}" in watch.notices[-1].what
+    assert f"Own reports on ais bear MMSI 200911088; the ship's file: {own}" in watch.notices[-1].what
     transponder(own)
     watch.run(240)
     assert "own:mmsi" not in watch.pipeline.alerts

@@ -220,7 +220,7 @@ class Pipeline:
                 if mmsi == self.settings.ship.mmsi:
                     self._own.pop("mmsi", None)
                 else:
-                    fact = f"Own reports on {source} bear MMSI {mmsi}; the ship's file has {self.settings.ship.mmsi}"
+                    fact = f"Own reports on {source} bear MMSI {mmsi}; the ship's file: {self.settings.ship.mmsi}"
                     self._own["mmsi"] = self._own.get("mmsi", (at, ""))[0], fact
             case ClockReading():
                 self._clock_offset = observation.utc - observation.received_at
