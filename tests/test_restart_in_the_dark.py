@@ -75,4 +75,4 @@ def test_a_number_that_is_still_wrong_is_told_as_heard(config: Path) -> None:
     assert pipeline.situations[key].facts == (BEFORE,)
     report = vdm({**POSITION, "mmsi": 200911088})[0][:-3].replace("VDM", "VDO")
     run(pipeline, 1, 2, ("ais", sealed(report)))
-    assert "sends MMSI 200911088" in pipeline.situations[key].facts[0]
+    assert "bear MMSI 200911088" in pipeline.situations[key].facts[0]
