@@ -1,4 +1,4 @@
-"""The channel's section in the settings: the drawdown that is told from it, and what it never does to the load.
+"""The channel's section in the settings: the drawdown that is told from it, and what a far bank does to the load.
 
 Dand & White (1978), drawdown = 8.8 (A_M/A)^1.4 V²/2g (from memory), and continuity are the outside checks; Schijf
 (1949) against independent figures stands in test_ship_waves.
@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 
 from monitor.base.units import GRAVITY_M_S2, KNOT_M_S
+from monitor.records.estimates import Validity
 from monitor.run import whatif
 from monitor.run.whatif import Answer, Passer, what_if
 from monitor.settings.assumed import assumptions
@@ -98,22 +99,25 @@ def test_drawdown_is_told_where_the_section_is_known_and_it_matters(shipped: Set
 
 def test_at_the_limiting_speed_no_figure_is_told(shipped: Settings) -> None:
     shallow = in_canal(shipped, Section.model_construct(width=230.0, mean_depth=2.5))
-    (sentence,) = told(passed(shallow, 7.0))
-    assert "more than any formula tells" in sentence
+    answer = passed(shallow, 7.0)
+    assert told(answer) == [] and answer.lines == () and answer.validity is Validity.UNKNOWN
+    assert "too fast for the channel's section" in answer.reasons
 
 
-def test_drawdown_is_never_added_to_the_load(shipped: Settings) -> None:
-    """Wide enough for the one-wall model, the section changes no newton."""
-    one, other = (
-        passed(shipped, 6.0),
-        passed(in_canal(shipped, Section.model_construct(width=400.0, mean_depth=9.0)), 6.0),
+def test_a_far_bank_known_from_the_section_loads_her_lines_more(shipped: Settings) -> None:
+    """And one so far that nothing comes back changes no newton: drawdown is told, never added."""
+    one, narrow, wide = (
+        passed(in_canal(shipped, section), 6.0)
+        for section in (None, CANAL, Section.model_construct(width=2000.0, mean_depth=1.35))
     )
-    assert told(other) and not told(one)
-    assert one.passing_peak == other.passing_peak
-    assert one.lines == other.lines
+    assert told(narrow) and told(wide) and not told(one)
+    assert wide.passing_peak == one.passing_peak and wide.lines == one.lines
+    most = [max(line.utilisation.mid for line in answer.lines) for answer in (one, narrow)]
+    assert 1.02 < most[1] / most[0] < 1.5
 
 
 def test_the_far_bank_is_where_the_section_ends(shipped: Settings) -> None:
     water = Moored(shipped).water(shipped.stay.tended_at + timedelta(hours=1))
-    assert Moored(in_canal(shipped)).basin(water).channel_m == 300.0
-    assert np.isfinite(Moored(shipped).basin(water).channel_m)
+    canal, open_ended = Moored(in_canal(shipped)).basin(water), Moored(shipped).basin(water)
+    assert canal.channel_m == pytest.approx(300.0) and canal.section is not None
+    assert np.isfinite(open_ended.channel_m) and open_ended.section is None

@@ -1,20 +1,166 @@
-"""Two banks lie outside the one-wall model: what the settings tell of quay and fairway decides, and is told."""
+"""A ship that passes in a channel: her images in the far bank, against flows between two walls.
+
+Schijf's drawdown (1949) and a row of doublets between walls in closed form (Lamb, Hydrodynamics) are quoted from
+memory; the long waves of a channel are marched in time.
+"""
 
 from __future__ import annotations
+
+import math
 
 import numpy as np
 import pytest
 
-from monitor.physics.hulls import Hull
-from monitor.physics.passing import Basin, Track, passing_load
+from monitor.base.units import GRAVITY_M_S2, SEA_WATER_KG_M3
+from monitor.physics.hulls import Hull, hull_at_draught
+from monitor.physics.passing import Basin, PassingLoad, Track, far_bank, passing_load
+from monitor.physics.passing.far_bank import images
+from monitor.physics.passing.long_waves import under_a_lid
+from monitor.physics.wake import Channel, schijf
 from monitor.records.estimates import Validity
 from monitor.settings.load import load_stay
 from monitor.settings.schema import Settings
 from monitor.watch.moored import Moored
 from tests.conftest import ROOT
-from tests.ship_encounters import TANKER
+from tests.ship_encounters import CARGO, TANKER
+from tests.test_long_waves import RAFT, marched_pa, under_lid_pa
+from tests.test_wang_quadratures import straight
 
 STAY = "tavrin-lark-at-sedge-quay-2"
+PROBE = hull_at_draught(20.0, 20.0, 4.0, 1.5, 1.5, 0.8)  # too small to change the flow she lies in
+QUAY_Y_M = -3.0
+
+
+def channel(width_m: float, depth_m: float) -> Basin:
+    return Basin(depth_m, QUAY_Y_M, far_bank_y_m=QUAY_Y_M + width_m, section=Channel(width_m * depth_m, width_m))
+
+
+def passed(own: Hull, passer: Hull, off_m: float, speed_m_s: float, basin: Basin) -> PassingLoad:
+    reach_m = 1.4 * (own.loa_m + passer.loa_m)
+    return passing_load(own, passer, straight(np.linspace(-reach_m, reach_m, 201), off_m, 0.0, speed_m_s), basin)
+
+
+# --- against flows between two walls --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("passer", "width_m", "speed_m_s"),
+    [
+        (hull_at_draught(250.0, 250.0, 20.0, 8.0, 8.0, 0.8), 90.0, 1.5),  # she blocks 10 %
+        (hull_at_draught(250.0, 250.0, 32.0, 10.0, 10.0, 0.8), 90.0, 3.0),  # 19 %
+        (hull_at_draught(250.0, 250.0, 32.0, 10.0, 10.0, 0.8), 200.0, 3.0),  # 9 %
+        (hull_at_draught(300.0, 300.0, 45.0, 14.0, 14.0, 0.83), 130.0, 3.0),  # 26 %
+        (hull_at_draught(300.0, 300.0, 45.0, 14.0, 14.0, 0.83), 90.0, 1.5),  # 38 %
+    ],
+)
+def test_the_water_beside_her_sinks_as_schijf_has_it(passer: Hull, width_m: float, speed_m_s: float) -> None:
+    """What drives a small hull along, summed up along the track, is how far the water stands below its level: the
+    drawdown of one-dimensional theory where the channel is narrow. One wall alone brings a third to two thirds."""
+    depth_m, off_m = 18.0, 0.5 * width_m + QUAY_Y_M
+
+    def sinks_m(basin: Basin) -> float:
+        x_m = np.linspace(-700.0, 700.0, 281)
+        load = passing_load(PROBE, passer, straight(x_m, off_m, 0.0, speed_m_s), basin)
+        along_m = np.cumsum(load.surge_n) * (x_m[1] - x_m[0])
+        return float(-along_m.min() / (PROBE.volume_m3 * SEA_WATER_KG_M3 * GRAVITY_M_S2))
+
+    expected_m = schijf(passer.midship_area_m2, Channel(width_m * depth_m, width_m), speed_m_s)[0]
+    assert sinks_m(channel(width_m, depth_m)) == pytest.approx(expected_m, rel=0.06)
+    assert 0.3 < sinks_m(Basin(depth_m, QUAY_Y_M)) / expected_m < 0.72
+
+
+@pytest.mark.parametrize("froude", [0.4, 0.6])
+def test_as_a_march_of_the_long_waves_between_two_walls_has_it(froude: float) -> None:
+    """Each image stretched for her speed like herself. She runs along one wall, the other is `width_m` off; seen
+    from the middle to that other wall, where her own wall alone brings 84 to 41 %."""
+    width_m, depth_m = 12.0, 10.0
+    speed_m_s = froude * math.sqrt(GRAVITY_M_S2 * depth_m)
+    x_m, y_m, marched = marched_pa(froude, width_m)
+    for at_m in (5.875, 8.875, 11.875):
+        her = straight(np.linspace(-3.0, 3.0, 61), -at_m, 0.0, speed_m_s)  # the wall she runs along is her quay
+        basin = Basin(depth_m, -at_m, far_bank_y_m=width_m - at_m)
+        alone, *seen = (
+            stronger * under_lid_pa(track.x_m, track.y_m)
+            for track, stronger in (under_a_lid(RAFT, RAFT, each, basin) for each in (her, *_all(her, basin)))
+        )
+        # In the plane of her own wall she and her mirror image are one; so is every pair of hers in the far bank.
+        deepest = marched[np.abs(x_m) < 3.0][:, np.argmin(np.abs(y_m - at_m))].min()
+        assert (alone + sum(seen)).min() == pytest.approx(deepest, rel=0.03)
+        assert alone.min() > 0.87 * deepest
+
+
+def _all(her: Track, basin: Basin) -> list[Track]:
+    """Her images, with those beyond her own wall, which a one-wall model brings by itself."""
+    assert basin.quay_y_m is not None
+    long = hull_at_draught(60.0, 60.0, 0.05, 0.05, 0.05, 0.8)
+    seen = images(long, long, her, basin)[::2]  # she lies on the wall: 2kW − 0 and 2kW + 0 are one place
+    return [
+        *seen,
+        *(
+            Track(each.x_m, 2.0 * basin.quay_y_m - each.y_m, each.course_deg, each.speed_water_m_s)
+            for each in seen
+        ),
+    ]
+
+
+@pytest.mark.parametrize("course_deg", [0.0, 25.0, -40.0, 180.0])
+def test_nothing_flows_through_either_wall(course_deg: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A doublet along her course for her and for each image, and for what the quay makes of it: at quay and bank
+    the flow across all but vanishes, and in the channel it is that of the closed form, Σ 1/(z − 2ikW)² =
+    (π/2W)² / sinh²(πz/2W)."""
+    monkeypatch.setattr(
+        far_bank, "_NO_FARTHER", 150.0
+    )  # the level of the flow, which moves nobody, is slow to come
+    width_m, off_m = 200.0, 60.0
+    basin = Basin(15.0, -30.0, far_bank_y_m=170.0)
+    her = straight(0.0, off_m - 30.0, course_deg, 3.0)
+    row = [her, *images(TANKER, TANKER, her, basin)]
+    row += [Track(one.x_m, -60.0 - one.y_m, -one.course_deg, one.speed_water_m_s) for one in row]
+
+    def flow(at: complex) -> complex:
+        return complex(sum(_doublet(at - complex(one.x_m[0], one.y_m[0]), one.course_deg[0]) for one in row))
+
+    def exact(at: complex) -> complex:
+        found = 0j
+        for place, course in ((her.y_m[0], course_deg), (-60.0 - her.y_m[0], -course_deg)):
+            z = math.pi * (at - 1j * place) / (2.0 * width_m)
+            found += np.exp(1j * math.radians(course)) * (math.pi / (2.0 * width_m)) ** 2 / np.sinh(z) ** 2
+        return complex(found)
+
+    for x_m in (-150.0, -40.0, 90.0, 260.0):
+        for wall_m in (-30.0, 170.0):
+            assert abs(exact(x_m + 1j * wall_m).imag) < 1e-9
+            assert abs(flow(x_m + 1j * wall_m).imag) < 0.02 * abs(_doublet(complex(50.0, 0.0), 0.0))
+        at = x_m - 5.0j
+        assert flow(at) == pytest.approx(exact(at), abs=0.02 * abs(_doublet(complex(60.0, 0.0), 0.0)))
+
+
+def _doublet(z: complex, course_deg: float) -> complex:
+    """u − iv of a two-dimensional doublet, but for its strength."""
+    return complex(np.exp(1j * math.radians(course_deg)) / z**2)
+
+
+def test_what_lies_beyond_the_images_taken_adds_under_a_hundredth() -> None:
+    for width_m in (150.0, 250.0, 500.0):
+        basin = Basin(18.0, -23.0, far_bank_y_m=width_m - 23.0)
+        her = straight(0.0, 70.0, 0.0, 3.0)
+        seen = images(TANKER, TANKER, her, basin)
+        k = len(seen) // 2 + 1
+        off_m = 93.0
+
+        def surge_n(y_m: float) -> float:
+            x_m = np.linspace(-600.0, 600.0, 81)
+            return float(
+                np.abs(
+                    passing_load(TANKER, TANKER, straight(x_m, y_m, 0.0, 3.0), Basin(18.0, -23.0)).surge_n
+                ).max()
+            )
+
+        left_out = sum(surge_n(2 * n * width_m + side * off_m - 23.0) for n in range(k, k + 6) for side in (-1, 1))
+        assert left_out < 0.015 * surge_n(70.0)
+
+
+# --- where it is known and where not --------------------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")
@@ -28,41 +174,87 @@ def basin(settings: Settings, **berth: object) -> Basin:
 
 
 def told(own: Hull, water: Basin, off_m: float) -> tuple[Validity, str]:
-    along_m = np.linspace(-250.0, 250.0, 5)
-    track = Track(along_m, np.full(5, off_m), np.zeros(5), np.full(5, 3.0))
-    load = passing_load(own, own, track, water)
+    load = passed(own, own, off_m, 3.0, water)
     assert np.all(np.isfinite(load.sway_n))
     return load.validity, "; ".join(load.reasons)
 
 
-def test_the_far_edge_of_the_fairway_is_taken_for_the_far_bank(shipped: Settings) -> None:
-    """Quay to the middle of the fairway, and half its width."""
-    wide, narrow = (
+def test_the_far_edge_of_the_fairway_is_where_a_bank_may_be(shipped: Settings) -> None:
+    """Quay to the middle of the fairway, and half its width; never on our own side."""
+    wide, narrow, nowhere = (
         basin(shipped, fairway=shipped.berth.fairway.model_copy(update={"width": width}))
-        for width in (220.0, 100.0)
+        for width in (220.0, 100.0, -1000.0)
     )
-    assert wide.channel_m is not None and narrow.channel_m is not None
     assert wide.channel_m - narrow.channel_m == pytest.approx(60.0)
-    assert wide.channel_m == pytest.approx(310.0, abs=2.0)
+    assert wide.channel_m == pytest.approx(310.0, abs=2.0) and wide.section is None
+    assert nowhere.quay_y_m is not None and nowhere.far_bank_y_m is not None
+    assert nowhere.quay_y_m * nowhere.far_bank_y_m < 0.0
 
 
 def test_a_channel_narrower_than_the_ships_are_long_is_doubtful() -> None:
     for channel_m, validity in ((240.0, Validity.DEGRADED), (260.0, Validity.GOOD)):
-        found = told(TANKER, Basin(20.0, -24.0, channel_m=channel_m), 100.0)
-        assert found[0] is validity
-        assert ("far bank" in found[1]) is (validity is Validity.DEGRADED)
+        for section, why in (
+            (None, "far bank may be near"),
+            (Channel(20.0 * channel_m, channel_m), "a narrow channel"),
+        ):
+            found = told(TANKER, Basin(20.0, -24.0, far_bank_y_m=channel_m - 24.0, section=section), 100.0)
+            assert found[0] is validity
+            assert (why in found[1]) is (validity is Validity.DEGRADED)
+
+
+def test_a_bank_that_may_be_there_widens_the_band_and_moves_nothing() -> None:
+    """As far as the load there would be with the bank, and no less than for any doubtful one."""
+    one_wall = passed(TANKER, TANKER, 80.0, 3.0, Basin(18.0, -23.0))
+    for width_m in (130.0, 160.0, 240.0):
+        doubt = passed(TANKER, TANKER, 80.0, 3.0, Basin(18.0, -23.0, far_bank_y_m=width_m - 23.0))
+        assert np.array_equal(doubt.surge_n, one_wall.surge_n)
+        slow = Channel(1e9, width_m)  # so deep that she blocks nothing of it
+        known = passed(TANKER, TANKER, 80.0, 3.0, Basin(18.0, -23.0, far_bank_y_m=width_m - 23.0, section=slow))
+        more = np.hypot(known.surge_n, known.sway_n).max() / np.hypot(one_wall.surge_n, one_wall.sway_n).max()
+        assert more > 1.03
+        assert doubt.model_band[1] == pytest.approx(max(1.5, 1.2 * more), rel=0.03)
+    assert doubt.model_band[1] == 1.5
 
 
 def test_what_the_bound_leaves_out_is_within_the_band() -> None:
-    """A channel as wide as the ships are long, she a third across: the load of her first image in the far bank is
-    under a tenth of her own, well inside the band of a GOOD answer."""
-    along_m = np.linspace(-350.0, 350.0, 71)
-    sizes = []
-    for off_m in (80.0, 2.0 * (250.0 - 23.0) - 80.0):
-        track = Track(along_m, np.full(71, off_m), np.zeros(71), np.full(71, 3.0))
-        load = passing_load(TANKER, TANKER, track, Basin(18.0, -23.0))
-        sizes.append([np.abs(load.surge_n).max(), np.abs(load.sway_n).max()])
+    """A bank not known, as far off as the ships are long, she a third across: the load of her first image is about
+    a tenth of her own, inside the band of a GOOD answer."""
+    sizes = [
+        (np.abs(load.surge_n).max(), np.abs(load.sway_n).max())
+        for load in (passed(TANKER, TANKER, off_m, 3.0, Basin(18.0, -23.0)) for off_m in (80.0, 374.0))
+    ]
     assert np.all(np.array(sizes[1]) < 0.1 * np.array(sizes[0]))
+
+
+def test_a_bank_she_would_run_into_is_taken_to_lie_beyond_her() -> None:
+    """The entered width is wrong, or she turns in a basin opposite: her image never lies on our side of her."""
+    for her in (straight(0.0, 140.0, 0.0, 3.0), straight(np.linspace(-80.0, 80.0, 9), 120.0, 90.0, 3.0)):
+        seen = images(TANKER, CARGO, her, Basin(18.0, -23.0, far_bank_y_m=100.0))
+        assert all(np.all(one.y_m > her.y_m) for one in seen)
+
+
+def test_before_an_open_quay_she_is_seen_once_and_elsewhere_not_at_all() -> None:
+    her = straight(np.array([-10.0, 0.0]), -70.0, 30.0, 3.0)
+    (seen,) = images(TANKER, TANKER, her, Basin(18.0, far_bank_y_m=-200.0))
+    assert np.allclose(seen.y_m, -330.0) and np.all(seen.course_deg == -30.0)
+    assert not images(TANKER, TANKER, her, Basin(18.0, 23.0))
+    assert not images(TANKER, TANKER, her, Basin(18.0, 23.0, far_bank_y_m=-1200.0))
+
+
+def test_mirror_images_for_starboard_side_to() -> None:
+    port, starboard = (
+        passed(
+            TANKER,
+            CARGO,
+            side * 70.0,
+            3.0,
+            Basin(18.0, side * -24.0, far_bank_y_m=side * 150.0, section=Channel(3000.0, 174.0)),
+        )
+        for side in (1.0, -1.0)
+    )
+    np.testing.assert_allclose(starboard.surge_n, port.surge_n, rtol=1e-6, atol=1.0)
+    np.testing.assert_allclose(starboard.sway_n, -port.sway_n, rtol=1e-6, atol=1.0)
+    np.testing.assert_allclose(starboard.yaw_n_m, -port.yaw_n_m, rtol=1e-6, atol=100.0)
 
 
 def test_a_slip_is_told_from_the_settings(shipped: Settings) -> None:

@@ -36,14 +36,16 @@ def under_lid_pa(x_m: Floats, y_m: Floats) -> Floats:
     return (potential(x_m + 1e-4) - potential(x_m - 1e-4)) / 2e-4
 
 
-def marched_pa(froude: float) -> tuple[Floats, Floats, Floats]:
+def marched_pa(froude: float, far_wall_m: float | None = None) -> tuple[Floats, Floats, Floats]:
     """φ_tt = ∇²φ − q by central differences, long waves at 1 m/s, from rest until she has settled; y = 0 is a wall
-    along her track, and nothing comes back from the other sides. x from her, y, and pressure over ρU²."""
-    ran_s, step_s = 50.0, 0.5 * STEP_M
-    x_m, y_m = np.arange(-60.0, 60.0, STEP_M), np.arange(0.5 * STEP_M, 60.0, STEP_M)
+    along her track, and nothing comes back from the other sides but from a far wall, if there is one. x from her,
+    y, and pressure over ρU²."""
+    ran_s, step_s = 50.0 if far_wall_m is None else 200.0, 0.5 * STEP_M  # waves across a channel die away slowly
+    reach_m = ran_s + 10.0
+    x_m, y_m = np.arange(-reach_m, reach_m, STEP_M), np.arange(0.5 * STEP_M, far_wall_m or 60.0, STEP_M)
     before = now = np.zeros((x_m.size, y_m.size))
     for k in range(int(ran_s / step_s)):
-        begun = min(1.0, k * step_s / 15.0)
+        begun = min(1.0, k * step_s / (0.3 * ran_s))
         from_her_m = x_m + froude * (0.5 * ran_s - k * step_s)
         flow = -4.0 * now
         flow[1:] += now[:-1]
@@ -51,6 +53,8 @@ def marched_pa(froude: float) -> tuple[Floats, Floats, Floats]:
         flow[:, 1:] += now[:, :-1]
         flow[:, :-1] += now[:, 1:]
         flow[:, 0] += now[:, 0]
+        if far_wall_m is not None:
+            flow[:, -1] += now[:, -1]
         pushed = begun**2 * (3.0 - 2.0 * begun) * froude * source(from_her_m[:, None], y_m[None, :])
         before, now = now, 2.0 * now - before + step_s**2 * (flow / STEP_M**2 - pushed)
     at_m = x_m + froude * (0.5 * ran_s - (k - 0.5) * step_s)

@@ -16,6 +16,7 @@ from monitor.physics.passing import NEAR_CRITICAL, Basin, PassingLoad, Track, pa
 from monitor.physics.passing.encounter import LIGHT_BUT_FAST
 from monitor.physics.passing.panels import sectioned_panels, spheroid_panels
 from monitor.physics.passing.slender import slender_body_load
+from monitor.physics.wake import Channel
 from monitor.records.estimates import Validity
 from tests.test_wang_quadratures import straight
 
@@ -134,7 +135,8 @@ STOPPING = Track(GOOD.x_m, GOOD.y_m, GOOD.course_deg, np.linspace(4.0, 2.0, 31))
         (straight(GOOD.x_m, 50.0, 0.0, 3.0), OPEN, "very close"),
         (GOOD, Basin(20.0, -22.1), "hardly any water between us"),
         (GOOD, Basin(20.0, -24.0, more_walls=True), "more walls"),
-        (GOOD, Basin(20.0, -24.0, channel_m=180.0), "far bank"),
+        (GOOD, Basin(20.0, -24.0, far_bank_y_m=156.0), "far bank may be near"),
+        (GOOD, Basin(20.0, -24.0, far_bank_y_m=156.0, section=Channel(180.0 * 20.0, 180.0)), "a narrow channel"),
     ],
 )
 def test_doubtful_encounters_say_why(track: Track, basin: Basin, why: str) -> None:
@@ -161,6 +163,12 @@ def with_gap(track: Track) -> Track:
         (GOOD, Basin(9.0), "passing ship draws more", True),
         (GOOD, Basin(12.0), "moored ship draws more", True),
         (GOOD, Basin(20.0, -15.0), "inside the quay", True),
+        (
+            straight(GOOD.x_m, 100.0, 0.0, 6.0),
+            Basin(20.0, -24.0, far_bank_y_m=156.0, section=Channel(1000.0, 180.0)),
+            "too fast for the channel's section",
+            True,
+        ),
         (with_gap(GOOD), OPEN, "incomplete", False),
         (straight(GOOD.x_m, 150.0, 0.0, -3.0), OPEN, "negative", True),
         (GOOD, Basin(-0.5), "moored ship draws more", True),
@@ -236,8 +244,9 @@ def test_a_small_hull_moored_feels_a_big_one() -> None:
     [
         (lambda: Basin(np.nan), "a depth"),
         (lambda: Basin(20.0, water_kg_m3=np.nan), "density"),
-        (lambda: Basin(20.0, -np.inf), "quay's place"),
-        (lambda: Basin(20.0, channel_m=np.nan), "channel's width"),
+        (lambda: Basin(20.0, -np.inf), "places of quay"),
+        (lambda: Basin(20.0, far_bank_y_m=np.nan), "far bank are numbers"),
+        (lambda: Basin(20.0, -24.0, far_bank_y_m=-180.0), "either side of us"),
         (lambda: replace(GOOD, y_m=np.zeros(5)), "one row each"),
         (lambda: Hull(250.0, 240.0, np.nan, 15.0, 0.8, 0.98), "needs length, beam"),
         (lambda: Hull(np.inf, 240.0, 44.0, 15.0, 0.8, 0.98), "needs length, beam"),

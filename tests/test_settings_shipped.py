@@ -150,7 +150,7 @@ def test_what_is_taken_for_granted_is_said(tmp_path: Path) -> None:
         "brake not tested: drum W1; it renders within a wider band (ours)",
         "layers of line unknown: drum W1; one to three are reckoned with",
         "berth limits not entered: disconnect, call tugs, leave",
-        "section of the channel not entered: drawdown and return flow unknown",
+        "section of the channel not entered: far bank, drawdown and return flow unknown",
         "deck plans not entered: whole decks marked, worst places of a parted line unknown",
         "places of people on the quay not entered: the whole quay edge is marked",
     )

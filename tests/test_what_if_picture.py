@@ -115,11 +115,12 @@ def test_on_the_command_line(config: Path, tmp_path: Path, capsys: pytest.Captur
     assert "her waves at our side: under 0.1 m" in told
 
 
-def test_drawdown_only_where_the_channel_is_known(settings: Settings, answer: Answer) -> None:
+def test_drawdown_and_far_bank_only_where_the_channel_is_known(settings: Settings, answer: Answer) -> None:
     assert answer.passing is not None and answer.passing.drawdown is None
     known = asked(settings, channel=channel_of(4200.0, 300.0))
     assert known.passing is not None and known.passing.drawdown is not None
-    assert known.lines == answer.lines  # told, never added
+    assert known.passing_peak is not None and answer.passing_peak is not None
+    assert abs(known.passing_peak.surge_n) > 1.02 * abs(answer.passing_peak.surge_n)  # the far bank is known, too
     assert channel_of(None, None) is None
     with pytest.raises(ValueError, match="--channel-width"):
         channel_of(4200.0, None)

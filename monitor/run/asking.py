@@ -31,7 +31,9 @@ def add(verb: Callable[[str, Verb, str], argparse.ArgumentParser]) -> None:
     p.add_argument("--over-ground", action="store_true", help="that speed is over ground, not through the water")
     p.add_argument("--opposite", action="store_true", help="she heads the other way than we")
     p.add_argument("--at", type=utc, help="time for tide and stream; when tended without it")
-    p.add_argument("--channel-section", help='area of the channel\'s section where known, as "4200 m^2": drawdown')
+    p.add_argument(
+        "--channel-section", help='area of the channel\'s section where known, as "4200 m^2": far bank, drawdown'
+    )
     p.add_argument("--channel-width", help='its width at the surface, as "300 m"')
     p.add_argument("--picture", type=Path, help="also draw her load against her place, to this PNG file")
 

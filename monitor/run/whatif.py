@@ -11,7 +11,7 @@ from monitor.base.frames import wrap360
 from monitor.base.units import typed_direction_deg
 from monitor.outlet.pictures import Outline, PassingPicture
 from monitor.physics.hulls import Hull, hull_from_ais
-from monitor.physics.wake import Channel, Drawdown, ShipWaves, drawdown
+from monitor.physics.wake import Channel, Drawdown, ShipWaves
 from monitor.records.estimates import (
     Band,
     Encounter,
@@ -26,7 +26,7 @@ from monitor.records.estimates import (
     WaterEstimate,
     WindEstimate,
 )
-from monitor.settings.schema import Settings
+from monitor.settings.schema import Section, Settings
 from monitor.watch import stay
 from monitor.watch.advice import advise
 from monitor.watch.ensemble import Case
@@ -94,6 +94,8 @@ def what_if(
 
     Raises ValueError with the reason when the lines cannot be solved.
     """
+    if passer is not None and passer.channel is not None:
+        settings = _with_section(settings, passer.channel, Moored(settings).water(at))
     estimator = Estimator(settings)
     moored, state = estimator.moored, stay.begin(settings.stay)
     water = moored.water(at)
@@ -133,7 +135,7 @@ def what_if(
         encounter.assumed,
         Validity.DEGRADED,
         (*curves.mid.reasons, *curves.wash, *water.reasons, *missing, *over.reasons),
-        _pass(passer, moored, own, encounter, curves, water),
+        _pass(moored, own, encounter, curves, water),
         odds,
         advice,
     )
@@ -159,14 +161,18 @@ def _odds(
     return event_odds(outcome), advise(outcome, encounter, found, load_sizes(*passed))
 
 
-def _pass(
-    asked: Passer, moored: Moored, own: Hull, encounter: Encounter, curves: Curves, water: WaterEstimate
-) -> Pass:
+def _with_section(settings: Settings, channel: Channel, water: WaterEstimate) -> Settings:
+    """A berth on that channel, filled as far as the tide fills it now."""
+    mean_depth_m = channel.area_m2 / channel.width_m - (water.height_m or 0.0)
+    section = Section.model_construct(width=channel.width_m, mean_depth=mean_depth_m)
+    fairway = settings.berth.fairway.model_copy(update={"section": section})
+    return settings.model_copy(update={"berth": settings.berth.model_copy(update={"fairway": fairway})})
+
+
+def _pass(moored: Moored, own: Hull, encounter: Encounter, curves: Curves, water: WaterEstimate) -> Pass:
     sizes = (encounter.length_m.mid, encounter.beam_m.mid, encounter.draught_m.mid)
     hull, basin = moored.afloat(hull_from_ais(encounter.ship_type, *sizes).hull, water)
     sunk = drawdown_of(hull, encounter, moored.channel(water))
-    if asked.channel is not None:
-        sunk = drawdown(hull, asked.channel, encounter.speed_water_m_s.mid)
     return Pass(encounter, hull, curves, waves_of(hull, encounter, own, basin), sunk)
 
 

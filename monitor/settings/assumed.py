@@ -65,7 +65,7 @@ def _all(settings: Settings) -> Iterator[str]:
     if absent := [key.replace("_", " ") for key in Limits.model_fields if getattr(limits, key) is None]:
         yield f"berth limits not entered: {listed(absent)}"
     if settings.berth.fairway.section is None:
-        yield "section of the channel not entered: drawdown and return flow unknown"
+        yield "section of the channel not entered: far bank, drawdown and return flow unknown"
     if not any("ais" in feed.carries for feed in stay.feeds):
         yield 'no feed is said to carry "ais": that ships are no longer heard would be told to nobody'
     if not ship.decks:

@@ -236,7 +236,7 @@ class Fairway(Strict):
     width: Width
     depth: Depth
     middle: tuple[Point, ...] = Field(min_length=2)
-    section: Section | None = None  # None: drawdown and return flow are not known
+    section: Section | None = None  # None: far bank, drawdown and return flow are not known
 
 
 class WindLimit(Strict):

@@ -133,7 +133,10 @@ class Moored:
         depth_m = self.settings.berth.depth_at_datum + height_m
         quay_y_m = None if kind == "piled" else self.berthed.quay_y_m
         walls = kind == "slip with more walls"
-        return Basin(depth_m, quay_y_m, more_walls=walls, channel_m=self._channel_m)
+        at_least_m = abs(self.berthed.quay_y_m) + 0.5 * self.settings.ship.beam  # past our own side
+        across_m = max(self._channel_m, at_least_m)
+        bank_y_m = self.berthed.quay_y_m - math.copysign(across_m, self.berthed.quay_y_m)
+        return Basin(depth_m, quay_y_m, more_walls=walls, far_bank_y_m=bank_y_m, section=self.channel(water))
 
     @cached_property
     def _channel_m(self) -> float:

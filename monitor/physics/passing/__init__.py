@@ -21,6 +21,7 @@ from monitor.physics.passing.encounter import (
     Track,
     review,
 )
+from monitor.physics.passing.far_bank import blocked, images
 from monitor.physics.passing.long_waves import under_a_lid
 from monitor.physics.passing.rounded import panel_load
 from monitor.physics.passing.slender import shortfall, slender_body_load
@@ -48,13 +49,14 @@ READS_LOW: Final = "slender-body model where the hulls nearly touch: reads low"
 def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> PassingLoad:
     """Surge, sway and yaw (n,) on the moored ship, held still, along a passing ship's track.
 
-    Of rigid-lid flow, stretched for her depth Froude number (see `long_waves`): by panels (see `rounded`) within
-    2.2 mean lengths along her line; slender-body theory beyond, where 1 to 4 % of the peak is left, and where the
-    hulls nearly touch, which is then said. GOOD in the range checked: depth from 1.1 draughts, gap from half a
-    beam, depth Froude number up to 0.4, one wall. DEGRADED outside it. UNKNOWN, with NaN at the points concerned,
-    where the hulls would overlap, the track crosses the quay, a ship would be aground, her own waves rule (but for
-    a light craft, whose load then has a wide band), or the track is incomplete. The reasons say which. A craft too
-    small to matter loads nothing, wherever she is.
+    Of rigid-lid flow, stretched for her depth Froude number (`long_waves`), with what a known far bank sends back
+    (`far_bank`): by panels (`rounded`) within 2.2 mean lengths along her line; slender-body theory beyond, where 1
+    to 4 % of the peak is left, and where the hulls nearly touch, which is then said. GOOD in the range checked:
+    depth from 1.1 draughts, gap from half a beam, depth Froude number up to 0.4, a channel as wide as the ships are
+    long. DEGRADED outside it. UNKNOWN, with NaN at the points concerned, where the hulls would overlap, the
+    track crosses the quay, a ship would be aground, she is too fast for the channel's section, her own waves rule
+    (but for a light craft, whose load then has a wide band), or the track is incomplete. The reasons say which. A
+    craft too small to matter loads nothing, wherever she is.
     """
     found = review(moored, passer, track, basin)
     if passer.volume_m3 < NEGLIGIBLE_VOLUME * moored.volume_m3 and not found.incomplete:
@@ -63,23 +65,51 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
     if not found.usable.any():
         nothing = np.full(track.x_m.shape, np.nan)
         return PassingLoad(nothing, nothing, nothing, found.validity, found.reasons, DOUBTFUL)
-    track, stronger = under_a_lid(moored, passer, track.only(found.usable), basin)
-    load, solved = panel_load(moored, passer, track, basin, found.usable)
-    band = CHECKED if found.validity is Validity.GOOD else FAST if found.reasons == (WAVES_COUNT,) else DOUBTFUL
+    track = track.only(found.usable)
+    load, nearly_touch = _before_one_wall(moored, passer, track, basin, found.usable)
     validity, reasons = found.validity, found.reasons
-    rest = found.usable & ~solved
+    band = CHECKED if validity is Validity.GOOD else FAST if reasons == (WAVES_COUNT,) else DOUBTFUL
+    if nearly_touch:
+        validity, reasons = Validity.worst(validity, Validity.DEGRADED), (READS_LOW, *reasons)
+        low = shortfall(basin.depth_m / max(moored.draught_m, passer.draught_m))
+        band = (DOUBTFUL[0], max(band[1], 1.0 / (1.0 - low)))
+    if LIGHT_BUT_FAST in reasons:
+        band = (DOUBTFUL[0], max(band[1], _most(moored, passer, load)))
+    if basin.section is not None:
+        load += _from_far_bank(moored, passer, track, basin, found.usable)
+    elif FAR_BANK in reasons:
+        with_bank = load + _from_far_bank(moored, passer, track, basin, found.usable)
+        band = (band[0], max(band[1], CHECKED[1] * _peak_n(with_bank) / max(1.0, _peak_n(load))))
+    surge_n, sway_n, yaw_n_m = (np.where(found.usable, each, np.nan) for each in _three(load))
+    return PassingLoad(surge_n, sway_n, yaw_n_m, validity, reasons, band)
+
+
+def _before_one_wall(
+    moored: Hull, passer: Hull, track: Track, basin: Basin, usable: NDArray[np.bool_]
+) -> tuple[Loads, bool]:
+    """The load where it is usable, far bank apart; and whether slender-body theory had to do near us."""
+    track, stronger = under_a_lid(moored, passer, track, basin)
+    load, solved = panel_load(moored, passer, track, basin, usable)
+    rest = usable & ~solved
     if np.any(rest):
         with np.errstate(all="ignore"):
             slender = slender_body_load(moored, passer, _part(track, rest), basin)
         load = Loads(*(_with(each, rest, more) for each, more in zip(_three(load), _three(slender), strict=True)))
-        if np.any(rest & (np.hypot(track.x_m, track.y_m) < 0.75 * (moored.loa_m + passer.loa_m))):
-            validity, reasons = Validity.worst(validity, Validity.DEGRADED), (READS_LOW, *reasons)
-            low = shortfall(basin.depth_m / max(moored.draught_m, passer.draught_m))
-            band = (DOUBTFUL[0], max(band[1], 1.0 / (1.0 - low)))
-    if LIGHT_BUT_FAST in reasons:
-        band = (DOUBTFUL[0], max(band[1], _most(moored, passer, load)))
-    surge_n, sway_n, yaw_n_m = (np.where(found.usable, stronger * each, np.nan) for each in _three(load))
-    return PassingLoad(surge_n, sway_n, yaw_n_m, validity, reasons, band)
+    near = np.hypot(track.x_m, track.y_m) < 0.75 * (moored.loa_m + passer.loa_m)
+    return Loads(*(stronger * each for each in _three(load))), bool(np.any(rest & near))
+
+
+def _from_far_bank(moored: Hull, passer: Hull, track: Track, basin: Basin, usable: NDArray[np.bool_]) -> Loads:
+    """What a far bank at that place sends back; more where the section is known and she blocks much of it."""
+    back = Loads(*np.zeros((3, len(track.x_m))))
+    for seen in images(moored, passer, track, basin):
+        back += _before_one_wall(moored, passer, seen, basin, usable)[0]
+    more = 1.0 if basin.section is None else blocked(passer, track, basin.section, basin.depth_m)
+    return Loads(*(more * each for each in _three(back)))
+
+
+def _peak_n(load: Loads) -> float:
+    return float(np.max(np.hypot(load.surge_n, load.sway_n)))
 
 
 def _most(moored: Hull, passer: Hull, load: Loads) -> float:
@@ -87,8 +117,7 @@ def _most(moored: Hull, passer: Hull, load: Loads) -> float:
     if passer.volume_m3 < WAVES_PUSH_FROM * moored.volume_m3:
         return NEAR_CRITICAL
     push_n = WAVES_PUSH * passer.displacement_kg * GRAVITY_M_S2
-    peak_n = max(1.0, float(np.max(np.hypot(load.surge_n, load.sway_n))))
-    return max(NEAR_CRITICAL, push_n / peak_n)
+    return max(NEAR_CRITICAL, push_n / max(1.0, _peak_n(load)))
 
 
 def _part(track: Track, where: NDArray[np.bool_]) -> Track:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from monitor.base.frames import Floats, hull_corners
 from monitor.base.units import GRAVITY_M_S2, SEA_WATER_KG_M3
 from monitor.physics.hulls import Hull
+from monitor.physics.wake import Channel, limiting_speed_m_s
 from monitor.records.estimates import Validity
 
 # Bounds of the rigid-lid flow all our models share: common practice and own judgement.
@@ -23,15 +24,16 @@ LEAST_GAP_OVER_BEAM: Final = 0.5
 LEAST_QUAY_GAP_M: Final = 0.4  # no ship lies without a fender, and nearer nothing was checked
 TURN_NOTICED_DEG: Final = 10.0
 SPEED_CHANGE_NOTICED: Final = 0.2
-# Width over the mean length. Her first image in a far bank lies 2W − p off, and loads fall as 1/(p² + b²): from a
-# width of one length on, with her in the nearer half, what is left out is under a tenth (ours).
+# Width over the mean length. From a width of one length on, with her in the nearer half, the far bank adds hardly
+# more than a tenth (`far_bank`, ours), and how it slopes and bends does not matter.
 NARROW_CHANNEL: Final = 1.0
 # Of our volume: below it a craft whose own waves rule has a bound instead of no answer (see `passing_load`).
 LIGHT: Final = 0.03
 _PUDDLE_M: Final = 0.01
 _JUST: Final = 1.0 - 1e-9  # what lies on a limit is within it, whatever the rounding
 MORE_WALLS: Final = "more walls than the one along the quay: not in the model"
-FAR_BANK: Final = "the far bank is near: not in the model"
+FAR_BANK: Final = "the far bank may be near: its place is not known"
+NARROW: Final = "a narrow channel: its banks are in her load as if straight and upright"
 WAVES_COUNT: Final = "fast for the depth: her waves count"
 LIGHT_BUT_FAST: Final = "too fast for the depth, but light: what is told is bounded by her weight"
 
@@ -73,22 +75,31 @@ class Basin:
 
     `quay_y_m` is the wall's face in the moored ship's axes: positive when she lies starboard side to. None stands
     for open water or a piled quay. Where the fairway and the berth differ in depth, give the lesser.
-    `more_walls`: a slip or a closed basin; `channel_m`: the whole width of the channel, None when open or unknown.
-    Neither is in the models: they only make the answer doubtful. Raises ValueError when depth, quay, density or
-    width is no number. A depth of nothing or less is water that has run out: all is unknown there.
+    `far_bank_y_m`: the other bank's face, in the same axes; None: open water. Where the `section` between the
+    banks is not known, the bank is not: it may lie there or beyond. `more_walls`: a slip or a closed basin, which
+    is in no model and makes the answer doubtful. Raises ValueError when depth, quay, bank or density is no number,
+    or both banks lie on one side. A depth of nothing or less is water that has run out: all is unknown there.
     """
 
     depth_m: float
     quay_y_m: float | None = None
     water_kg_m3: float = SEA_WATER_KG_M3
     more_walls: bool = False
-    channel_m: float | None = None
+    far_bank_y_m: float | None = None
+    section: Channel | None = None
 
     def __post_init__(self) -> None:
         if math.isnan(self.depth_m) or not 0.0 < self.water_kg_m3 < math.inf:
             raise ValueError("a basin needs a depth and a density of its water")
-        if not math.isfinite(self.quay_y_m or 0.0) or math.isnan(self.channel_m or 0.0):
-            raise ValueError("a quay's place and a channel's width are numbers, or None where there is none")
+        if not math.isfinite(self.quay_y_m or 0.0) or not math.isfinite(self.far_bank_y_m or 0.0):
+            raise ValueError("the places of quay and far bank are numbers, or None where there is none")
+        if (self.quay_y_m or 0.0) * (self.far_bank_y_m or 0.0) > 0.0:
+            raise ValueError("the quay and the far bank lie on either side of us")
+
+    @property
+    def channel_m(self) -> float:
+        """From bank to bank, or from our keel to the far bank before an open quay; inf in open water."""
+        return math.inf if self.far_bank_y_m is None else abs(self.far_bank_y_m - (self.quay_y_m or 0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,12 +158,14 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
         "the hulls would overlap": gap_m <= 0.0,
         "the track crosses the quay": in_quay,
         "too fast for the depth: her waves rule": waves_rule & (not light),
+        "too fast for the channel's section": (track.speed_water_m_s >= _limit_m_s(passer, basin)) & (not light),
         "the passing ship draws more than the depth": np.full_like(known, passer.draught_m >= basin.depth_m),
         "the moored ship draws more than the depth": np.full_like(known, moored.draught_m >= basin.depth_m),
         "the moored ship would lie inside the quay": np.full_like(known, moored_in_quay),
     }
     deepest_m = max(moored.draught_m, passer.draught_m)
     speed = track.speed_water_m_s[close_by]
+    narrow = basin.channel_m < NARROW_CHANNEL * 0.5 * (moored.loa_m + passer.loa_m)
     doubtful = {
         LIGHT_BUT_FAST: light and bool(np.any(waves_rule)),
         WAVES_COUNT: bool(np.any((froude > WAVES_COUNT_FROM_FROUDE) & ~waves_rule)),
@@ -160,8 +173,8 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
         "hardly any water between us and the quay": basin.quay_y_m is not None
         and abs(basin.quay_y_m) < 0.5 * moored.beam_m + LEAST_QUAY_GAP_M,
         MORE_WALLS: basin.more_walls,
-        FAR_BANK: basin.channel_m is not None
-        and basin.channel_m < NARROW_CHANNEL * 0.5 * (moored.loa_m + passer.loa_m),
+        FAR_BANK: narrow and basin.section is None,
+        NARROW: narrow and basin.section is not None,
         "the ships pass very close": bool(
             np.any(gap_m < _JUST * LEAST_GAP_OVER_BEAM * max(moored.beam_m, passer.beam_m))
         ),
@@ -179,6 +192,10 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
 def froude_of(track: Track, basin: Basin) -> Floats:
     """Depth Froude number (n,) of the passing ship: her speed over that of long waves."""
     return track.speed_water_m_s / math.sqrt(GRAVITY_M_S2 * max(basin.depth_m, _PUDDLE_M))
+
+
+def _limit_m_s(passer: Hull, basin: Basin) -> float:
+    return math.inf if basin.section is None else limiting_speed_m_s(passer.midship_area_m2, basin.section)
 
 
 def grazing_m(moored: Hull, passer: Hull, course_deg: Floats) -> Floats:
