@@ -416,7 +416,7 @@ def test_the_advised_speed_keeps_what_was_asked() -> None:
     """March the pass again at the advised speed: the chance at the limit is what was asked, nearly."""
     outcome, found = _passed(), _solutions()
     before = event_odds(outcome).any_over_limit
-    advice = advise(outcome, _encounter(), found, lambda d: None)
+    advice = advise(outcome, _encounter(), found, lambda d: None, 500.0)
     assert advice.speed_water_m_s is not None and advice.speed_water_m_s < 5.0 and before > RISK
     share = advice.speed_water_m_s / 5.0
     slower = replace(found, load=found.load * share**2)
@@ -432,7 +432,8 @@ def test_the_advised_distance_has_the_tolerable_load() -> None:
     def size_at(separation_m: float) -> float:
         return float(np.hypot(found.load[1, :, 0], found.load[1, :, 1]).max()) * (122.0 / separation_m) ** 2
 
-    advice = advise(outcome, encounter, found, size_at)
+    assert advise(outcome, encounter, found, size_at, 130.0).distance_m is None  # no room for it
+    advice = advise(outcome, encounter, found, size_at, 500.0)
     assert advice.distance_m is not None
     apart_m = advice.distance_m + 122.0 - 90.0
     assert (122.0 / apart_m) ** 2 == pytest.approx(scale, rel=0.02)
@@ -440,7 +441,7 @@ def test_the_advised_distance_has_the_tolerable_load() -> None:
 
 def test_nothing_to_ask_of_a_small_ship() -> None:
     outcome = _passed(30e3)
-    advice = advise(outcome, _encounter(), _solutions(30e3), lambda d: None)
+    advice = advise(outcome, _encounter(), _solutions(30e3), lambda d: None, 500.0)
     assert advice.speed_water_m_s is None and "twice" in advice.why
     assert advice_in_words(advice, _encounter()) == ""
 

@@ -158,7 +158,9 @@ def _odds(
     passed = (holding.moored, holding.moored.hull(state), encounter, water)
     found = replace(curves.found, sizes=by_size(*passed))
     outcome = passing_event(Case(holding, state, wind, water, None, at), encounter, found)
-    return event_odds(outcome), advise(outcome, encounter, found, load_sizes(*passed))
+    return event_odds(outcome), advise(
+        outcome, encounter, found, load_sizes(*passed), holding.moored.room_m(encounter.beam_m.mid)
+    )
 
 
 def _with_section(settings: Settings, channel: Channel, water: WaterEstimate) -> Settings:

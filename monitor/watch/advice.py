@@ -30,9 +30,11 @@ def advise(
     encounter: Encounter,
     found: Solutions,
     size_at: Callable[[float], float | None],
+    room_m: float,
     risk: float = RISK,
 ) -> PassingAdvice:
-    """The advice for a pass that was marched. `size_at(separation_m)`: how great the load's peak is there, N."""
+    """The advice for a pass that was marched. `size_at(separation_m)`: how great the load's peak is there, N;
+    `room_m`: the widest there is room for, beyond which no distance is asked."""
     scale = tolerable(outcome, found, risk)
     if scale is None:
         return PassingAdvice(risk, None, None, "wind and stream alone may bring a line to its limit")
@@ -43,7 +45,7 @@ def advise(
     speed_m_s = speed * scale ** (1.0 / (found.powers[0] if scale < 1.0 else found.powers[1]))
     if scale >= 1.0:
         return PassingAdvice(risk, speed_m_s, None)
-    apart_m = _separation(encounter, found, scale, size_at)
+    apart_m = _separation(encounter, found, scale, size_at, room_m)
     distance_m = None if apart_m is None else apart_m - encounter.separation_m.mid + encounter.distance_m.mid
     return PassingAdvice(risk, speed_m_s, distance_m)
 
@@ -77,20 +79,27 @@ def _read(surface: Floats, scale: Floats) -> Floats:
 
 
 def _separation(
-    encounter: Encounter, found: Solutions, scale: float, size_at: Callable[[float], float | None]
+    encounter: Encounter,
+    found: Solutions,
+    scale: float,
+    size_at: Callable[[float], float | None],
+    room_m: float,
 ) -> float | None:
-    """Distance between centre lines at which the load is `scale` of the middle one; None beyond the last tried."""
+    """Distance between centre lines at which the load is `scale` of the middle one; None beyond the last tried or
+    where there is no room for it."""
     apart_m = list(found.separation_m[1:])
     sizes = [float(np.hypot(curve[:, 0], curve[:, 1]).max()) for curve in found.load[1:]]
     wanted = scale * sizes[0]
     for wider in _WIDER:
         if sizes[-1] <= wanted:
             break
-        size = size_at(wider * encounter.separation_m.mid)
-        if size is not None and wider * encounter.separation_m.mid > apart_m[-1]:
-            apart_m.append(wider * encounter.separation_m.mid)
+        tried_m = min(wider * encounter.separation_m.mid, room_m)
+        size = size_at(tried_m)
+        if size is not None and tried_m > apart_m[-1]:
+            apart_m.append(tried_m)
             sizes.append(size)
     if sizes[-1] > wanted:
         return None
     log_size, log_apart = np.log(np.maximum(sizes, 1.0))[::-1], np.log(apart_m)[::-1]
-    return float(np.exp(np.interp(np.log(max(wanted, 1.0)), log_size, log_apart)))
+    wide_m = float(np.exp(np.interp(np.log(max(wanted, 1.0)), log_size, log_apart)))
+    return wide_m if wide_m <= room_m else None

@@ -111,7 +111,9 @@ def with_odds(
         outcome = passing_event(case, encounter, replace(found, sizes=by_size()))
     except ValueError as error:
         return replace(told, reasons=(*told.reasons, f"no odds: {error}"))
-    return _in_time(told, holding, event_odds(outcome), advise(outcome, encounter, found, size_at))
+    room_m = holding.moored.room_m(encounter.beam_m.mid)
+    advice = advise(outcome, encounter, found, size_at, room_m)
+    return _in_time(told, holding, event_odds(outcome), advice)
 
 
 def _in_time(

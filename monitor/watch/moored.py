@@ -133,23 +133,26 @@ class Moored:
         depth_m = self.settings.berth.depth_at_datum + height_m
         quay_y_m = None if kind == "piled" else self.berthed.quay_y_m
         walls = kind == "slip with more walls"
-        at_least_m = abs(self.berthed.quay_y_m) + 0.5 * self.settings.ship.beam  # past our own side
-        across_m = max(self._channel_m, at_least_m)
+        section = self.settings.berth.fairway.section
+        across_m = self._far_edge_m if section is None else section.width  # no bank beyond the fairway is known
+        across_m = max(across_m, abs(self.berthed.quay_y_m) + 0.5 * self.settings.ship.beam)  # past our own side
         bank_y_m = self.berthed.quay_y_m - math.copysign(across_m, self.berthed.quay_y_m)
         return Basin(depth_m, quay_y_m, more_walls=walls, far_bank_y_m=bank_y_m, section=self.channel(water))
 
     @cached_property
-    def _channel_m(self) -> float:
-        """Bank to bank where the section is known. Else from the face of the quay to the far edge of the fairway,
-        abreast of us: no bank beyond it is known."""
+    def _far_edge_m(self) -> float:
+        """From the face of the quay to the far edge of the fairway, abreast of us."""
         fairway = self.settings.berth.fairway
-        if fairway.section is not None:
-            return fairway.section.width
         middle = [complex(*self.map.to_plane(point.latitude, point.longitude)) for point in fairway.middle]
         along = cmath.rect(1.0, math.radians(self.berthed.along_deg))
         midships = complex(self.berthed.midships_along_m, self.berthed.centre_off_m) * along
         off_middle_m = lay_fairway(middle, fairway.width).place(np.array([midships]))[2][0]
         return self.berthed.centre_off_m + float(off_middle_m) + 0.5 * fairway.width
+
+    def room_m(self, beam_m: float) -> float:
+        """How far from our middle line the fairway lets a ship of that breadth pass; below 0 where it is not
+        abreast of us."""
+        return self._far_edge_m - abs(self.berthed.quay_y_m) - 0.5 * beam_m
 
     def channel(self, water: WaterEstimate) -> Channel | None:
         """The section of the water abreast of us as the tide fills it between upright banks; None: not known."""

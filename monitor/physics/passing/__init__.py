@@ -52,9 +52,9 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
     Of rigid-lid flow, stretched for her depth Froude number (`long_waves`), with what a known far bank sends back
     (`far_bank`): by panels (`rounded`) within 2.2 mean lengths along her line; slender-body theory beyond, where 1
     to 4 % of the peak is left, and where the hulls nearly touch, which is then said. GOOD in the range checked:
-    depth from 1.1 draughts, gap from half a beam, depth Froude number up to 0.4, a channel as wide as the ships are
-    long. DEGRADED outside it. UNKNOWN, with NaN at the points concerned, where the hulls would overlap, the
-    track crosses the quay, a ship would be aground, she is too fast for the channel's section, her own waves rule
+    depth from 1.1 draughts, gap from half a beam, depth Froude number up to 0.4, a channel no narrower than the
+    ships are long. DEGRADED outside it. UNKNOWN, with NaN at the points concerned, where the hulls would overlap,
+    the track crosses the quay, a ship would be aground, she is too fast for the channel's section, her own waves rule
     (but for a light craft, whose load then has a wide band), or the track is incomplete. The reasons say which. A
     craft too small to matter loads nothing, wherever she is.
     """
