@@ -19,7 +19,7 @@ from monitor.physics.passing.long_waves import under_a_lid
 from monitor.physics.wake import Channel, schijf
 from monitor.records.estimates import Validity
 from monitor.settings.load import load_stay
-from monitor.settings.schema import Settings
+from monitor.settings.schema import Section, Settings
 from monitor.watch.moored import Moored
 from tests.conftest import ROOT
 from tests.ship_encounters import CARGO, TANKER
@@ -189,6 +189,21 @@ def test_the_far_edge_of_the_fairway_is_where_a_bank_may_be(shipped: Settings) -
     assert wide.channel_m == pytest.approx(310.0, abs=2.0) and wide.section is None
     assert nowhere.quay_y_m is not None and nowhere.far_bank_y_m is not None
     assert nowhere.quay_y_m * nowhere.far_bank_y_m < 0.0
+
+
+def test_room_to_pass_ends_at_the_fairways_far_edge_or_at_the_bank(shipped: Settings) -> None:
+    fairway = shipped.berth.fairway
+    rooms_m = []
+    for section in (
+        None,
+        Section.model_construct(width=600.0, mean_depth=9.0),
+        Section.model_construct(width=250.0, mean_depth=9.0),
+    ):
+        berth = shipped.berth.model_copy(update={"fairway": fairway.model_copy(update={"section": section})})
+        rooms_m.append(Moored(shipped.model_copy(update={"berth": berth})).room_m(40.0))
+    off_quay_m = abs(Moored(shipped).berthed.quay_y_m)
+    assert rooms_m[0] == rooms_m[1] == pytest.approx(310.0 - off_quay_m - 20.0, abs=2.0)
+    assert rooms_m[2] == pytest.approx(250.0 - off_quay_m - 20.0)
 
 
 def test_a_channel_narrower_than_the_ships_are_long_is_doubtful() -> None:

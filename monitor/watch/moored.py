@@ -150,9 +150,11 @@ class Moored:
         return self.berthed.centre_off_m + float(off_middle_m) + 0.5 * fairway.width
 
     def room_m(self, beam_m: float) -> float:
-        """How far from our middle line the fairway lets a ship of that breadth pass; below 0 where it is not
-        abreast of us."""
-        return self._far_edge_m - abs(self.berthed.quay_y_m) - 0.5 * beam_m
+        """How far from our middle line fairway and far bank let a ship of that breadth pass; below 0 where no
+        fairway is abreast of us."""
+        section = self.settings.berth.fairway.section
+        across_m = self._far_edge_m if section is None else min(self._far_edge_m, section.width)
+        return across_m - abs(self.berthed.quay_y_m) - 0.5 * beam_m
 
     def channel(self, water: WaterEstimate) -> Channel | None:
         """The section of the water abreast of us as the tide fills it between upright banks; None: not known."""

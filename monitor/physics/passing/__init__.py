@@ -54,9 +54,9 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
     to 4 % of the peak is left, and where the hulls nearly touch, which is then said. GOOD in the range checked:
     depth from 1.1 draughts, gap from half a beam, depth Froude number up to 0.4, a channel no narrower than the
     ships are long. DEGRADED outside it. UNKNOWN, with NaN at the points concerned, where the hulls would overlap,
-    the track crosses the quay, a ship would be aground, she is too fast for the channel's section, her own waves rule
-    (but for a light craft, whose load then has a wide band), or the track is incomplete. The reasons say which. A
-    craft too small to matter loads nothing, wherever she is.
+    the track crosses the quay, a ship would be aground, she is too fast for the channel's section, her own waves
+    rule (but for a light craft, whose load then has a wide band), or the track is incomplete. The reasons say
+    which. A craft too small to matter loads nothing, wherever she is.
     """
     found = review(moored, passer, track, basin)
     if passer.volume_m3 < NEGLIGIBLE_VOLUME * moored.volume_m3 and not found.incomplete:
