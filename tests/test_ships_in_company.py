@@ -96,11 +96,19 @@ def test_who_comes_alone_is_told_alone() -> None:
     later = timedelta(minutes=12)
     times = ("abeam_at", "earliest_at", "latest_at")
     last = _told(replace(OURS, **{name: getattr(OURS, name) + later for name in times}))
-    unknown = PassingOutlook(OURS, (), NO_LOAD, Validity.UNKNOWN, ("wind unknown",))
     assert in_company((_told(HERS), last), CASE.holding, _rest) == (_told(HERS), last)
-    assert in_company((_told(HERS), unknown), CASE.holding, _rest) == (_told(HERS), unknown)
+
+
+def test_a_load_that_is_unknown_or_guessed_is_not_added_and_that_is_said() -> None:
+    alone = _told(HERS)
+    unknown = PassingOutlook(OURS, (), NO_LOAD, Validity.UNKNOWN, ("too fast for the depth",))
     tug = _told(replace(OURS, assumed=hull_from_ais(52, 30.0, 10.0, 4.0).assumed))  # with a tow nobody told of
-    assert in_company((_told(HERS), tug), CASE.holding, _rest)[0] == _told(HERS)
+    for other, why in ((unknown, "whose load is not known"), (tug, "size or tow is guessed")):
+        told, same = in_company((alone, other), CASE.holding, _rest)
+        assert told.lines == alone.lines and same.validity in (Validity.UNKNOWN, Validity.DEGRADED)
+        assert told.validity is Validity.DEGRADED and why in told.reasons[-1] and "OTHO" in told.reasons[-1]
+    little = replace(tug, lines=_rest())  # so light that it would change nothing
+    assert in_company((alone, little), CASE.holding, _rest)[0] == alone
 
 
 @pytest.mark.parametrize("lag_min", [0.0, 1.5, 4.0])

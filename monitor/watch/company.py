@@ -22,6 +22,7 @@ from monitor.watch.expected import MATTERS
 from monitor.watch.moored import Holding
 from monitor.watch.sharing import renders_n
 
+MORE: Final = 1.1  # times a line's upper end: from there on a load left out is worth a word (ours)
 LIKELY: Final = 0.5  # of passing at the same time: from there on the middle takes the peaks of both, too (ours)
 TAIL: Final = 0.05  # beyond the upper end of a band
 _LEAST_M_S: Final = 0.5  # slower ones are taken to pass at this speed (ours)
@@ -40,7 +41,7 @@ def in_company(
         chances = (
             (other, chance_together(one.encounter, other.encounter, own_loa_m))
             for other in passings
-            if other is not one and not _by_guess(other.encounter)
+            if other is not one
         )
         together = [(other, chance) for other, chance in chances if chance > TAIL]
         found.append(_on_top(one, together, holding, rest()) if one.lines and together else one)
@@ -74,25 +75,32 @@ def _on_top(
     at_rest_n, alone_n = _tensions_n(rest, holding), _tensions_n(one.lines, holding)
     if at_rest_n is None or alone_n is None:  # a line was added or made fast since
         return one
-    tension_n, names = alone_n.copy(), []
+    tension_n, added, why = alone_n.copy(), [], []
     for other, chance in together:
+        name = other.encounter.name or f"MMSI {other.encounter.mmsi}"
         others_n = _tensions_n(other.lines, holding)
         if others_n is None:
+            why.append(f"may pass together with {name}, whose load is not known: it is not added")
             continue
         with_both_n = _with(tension_n, np.maximum(others_n - at_rest_n, 0.0), chance)
-        if (with_both_n > tension_n).any():
+        if _by_guess(other.encounter):
+            if (with_both_n[2] > MORE * tension_n[2]).any():
+                why.append(f"may pass together with {name}, whose size or tow is guessed: her load is not added")
+        elif (with_both_n > tension_n).any():
             tension_n = with_both_n
-            names.append(other.encounter.name or f"MMSI {other.encounter.mmsi}")
-    if not names:
-        return one
+            added.append(name)
+    if not added:
+        return replace(one, validity=Validity.DEGRADED, reasons=(*one.reasons, *why)) if why else one
     tension_n = np.minimum(tension_n, np.maximum(renders_n(holding), alone_n))  # no line beyond its brake
     runs_out_m = {load.line: load.runs_out_m for load in one.lines if load.runs_out_m is not None}
-    why = f"may pass together with {' and '.join(names)}: that load is told too, but the odds are of her alone"
+    why.insert(
+        0, f"may pass together with {' and '.join(added)}: that load is told too, but the odds are of her alone"
+    )
     return replace(
         one,
         lines=holding.line_loads(tension_n[0], tension_n[1], tension_n[2], runs_out_m),
         validity=Validity.DEGRADED,
-        reasons=(*one.reasons, why),
+        reasons=(*one.reasons, *why),
         light_alone=one.odds is None and max(load.utilisation.high for load in one.lines) < MATTERS,
     )
 
