@@ -20,7 +20,7 @@ from monitor.physics.hulls import Hull
 from monitor.physics.passing.encounter import WAVES_RULE_FROM_FROUDE, Basin, Track
 from monitor.physics.wake import Channel, limiting_speed_m_s, schijf
 
-_NO_FARTHER: Final = 4.5  # mean lengths: what lies beyond adds under a hundredth (test_far_bank)
+_NO_FARTHER: Final = 4.5  # mean lengths: what lies beyond adds 1.5 % at most (test_far_bank)
 _SLOWEST_M_S: Final = 0.01
 _BELOW_LIMIT: Final = 0.99  # of the limiting speed: at it drawdown has no bound
 
@@ -39,12 +39,14 @@ def images(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Sequence[T
     reach_m = float(np.max(over * (corners[close_by][..., 1] - near_y_m), initial=0.0))
     width_m = max(over * (basin.far_bank_y_m - near_y_m), reach_m)
     off_m = over * (track.y_m - near_y_m)
-    found = []
-    for k in range(1, 1 + int(0.5 * (_NO_FARTHER * length_m / width_m + 1.0))):
-        for side in (-1.0, 1.0) if basin.quay_y_m is not None else (-1.0,):
-            y_m = near_y_m + over * (2.0 * k * width_m + side * off_m)
-            found.append(Track(track.x_m, y_m, side * track.course_deg, track.speed_water_m_s))
-    return found if basin.quay_y_m is not None else found[:1]
+    farthest = int(0.5 * (_NO_FARTHER * length_m / width_m + 1.0))
+    row = [(2.0 * k * width_m, side) for k in range(1, farthest + 1) for side in (-1.0, 1.0)]
+    if basin.quay_y_m is None:  # no second wall to see the first image in
+        row = row[:1]
+    return [
+        Track(track.x_m, near_y_m + over * (at_m + side * off_m), side * track.course_deg, track.speed_water_m_s)
+        for at_m, side in row
+    ]
 
 
 def blocked(passer: Hull, track: Track, section: Channel, depth_m: float) -> float:
