@@ -7,6 +7,7 @@ memory; the long waves of a channel are marched in time.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -14,9 +15,10 @@ import pytest
 from monitor.base.units import GRAVITY_M_S2, SEA_WATER_KG_M3
 from monitor.physics.hulls import Hull, hull_at_draught
 from monitor.physics.passing import Basin, PassingLoad, Track, far_bank, passing_load
+from monitor.physics.passing.encounter import limit_m_s as limit
 from monitor.physics.passing.far_bank import images
 from monitor.physics.passing.long_waves import under_a_lid
-from monitor.physics.wake import Channel, schijf
+from monitor.physics.wake import Channel, limiting_speed_m_s, schijf
 from monitor.records.estimates import Validity
 from monitor.settings.load import load_stay
 from monitor.settings.schema import Section, Settings
@@ -65,8 +67,39 @@ def test_the_water_beside_her_sinks_as_schijf_has_it(passer: Hull, width_m: floa
         return float(-along_m.min() / (PROBE.volume_m3 * SEA_WATER_KG_M3 * GRAVITY_M_S2))
 
     expected_m = schijf(passer.midship_area_m2, Channel(width_m * depth_m, width_m), speed_m_s)[0]
-    assert sinks_m(channel(width_m, depth_m)) == pytest.approx(expected_m, rel=0.06)
+    assert 0.98 < sinks_m(channel(width_m, depth_m)) / expected_m < 1.2
     assert 0.3 < sinks_m(Basin(depth_m, QUAY_Y_M)) / expected_m < 0.72
+
+
+@pytest.mark.parametrize(
+    ("own", "off_m", "lengths", "surge", "sway", "yaw"),
+    [
+        (TANKER, 75.0, 0.50, 3.27, 2.05, 2.29),
+        (TANKER, 100.0, 0.59, 2.74, 1.91, 2.01),
+        (TANKER, 100.0, 0.64, 2.27, 1.64, 1.66),
+        (TANKER, 100.0, 0.80, 1.56, 1.25, 1.24),
+        (TANKER, 100.0, 1.0, 1.27, 1.11, 1.11),
+        (TANKER, 100.0, 1.5, 1.09, 1.03, 1.04),
+        (CARGO, 70.0, 0.80, 1.42, 1.23, 1.31),
+        (CARGO, 70.0, 1.0, 1.22, 1.12, 1.18),
+    ],
+)
+def test_peaks_over_those_of_one_wall_as_two_ships_between_two_walls_have_them(
+    own: Hull, off_m: float, lengths: float, surge: float, sway: float, yaw: float
+) -> None:
+    """A tanker passes between walls so many mean lengths apart, slowly, in 18 m. The figures are of a solver that
+    was made for this check by somebody else and not kept: sources on panels of both hulls, with the rows of all
+    their images (closed form and columns); 24 × 10 and 40 × 16 panels agree within 1 %."""
+    width_m, quay_y_m = 0.5 * lengths * (own.loa_m + TANKER.loa_m), -0.5 * own.beam_m - 3.0
+    known = Basin(18.0, quay_y_m, far_bank_y_m=quay_y_m + width_m, section=Channel(18.0 * width_m, width_m))
+    both, one = (passed(own, TANKER, off_m, 0.3, basin) for basin in (known, Basin(18.0, quay_y_m)))
+    for part, expected, low, high in (
+        ("surge_n", surge, 0.93, 1.03),
+        ("sway_n", sway, 0.97, 1.25),
+        ("yaw_n_m", yaw, 0.78, 1.04),
+    ):
+        more = np.abs(getattr(both, part)).max() / np.abs(getattr(one, part)).max()
+        assert low < more / expected < high, part
 
 
 @pytest.mark.parametrize("froude", [0.4, 0.6])
@@ -140,7 +173,7 @@ def _doublet(z: complex, course_deg: float) -> complex:
     return complex(np.exp(1j * math.radians(course_deg)) / z**2)
 
 
-def test_what_lies_beyond_the_images_taken_adds_under_a_hundredth() -> None:
+def test_what_lies_beyond_the_images_taken_adds_next_to_nothing() -> None:
     for width_m in (150.0, 250.0, 500.0):
         basin = Basin(18.0, -23.0, far_bank_y_m=width_m - 23.0)
         her = straight(0.0, 70.0, 0.0, 3.0)
@@ -223,12 +256,14 @@ def test_a_bank_that_may_be_there_widens_the_band_and_moves_nothing() -> None:
     for width_m in (130.0, 160.0, 240.0):
         doubt = passed(TANKER, TANKER, 80.0, 3.0, Basin(18.0, -23.0, far_bank_y_m=width_m - 23.0))
         assert np.array_equal(doubt.surge_n, one_wall.surge_n)
-        slow = Channel(1e9, width_m)  # so deep that she blocks nothing of it
-        known = passed(TANKER, TANKER, 80.0, 3.0, Basin(18.0, -23.0, far_bank_y_m=width_m - 23.0, section=slow))
-        more = np.hypot(known.surge_n, known.sway_n).max() / np.hypot(one_wall.surge_n, one_wall.sway_n).max()
-        assert more > 1.03
-        assert doubt.model_band[1] == pytest.approx(max(1.5, 1.2 * more), rel=0.03)
-    assert doubt.model_band[1] == 1.5
+        section = Channel(18.0 * width_m, width_m)
+        known = passed(TANKER, TANKER, 80.0, 3.0, Basin(18.0, -23.0, far_bank_y_m=width_m - 23.0, section=section))
+        more = np.abs(known.surge_n).max() / np.abs(one_wall.surge_n).max()
+        assert 1.1 < more < 4.0
+        assert doubt.model_band[1] == pytest.approx(max(1.5, 1.2 * more), rel=1e-6)
+    for width_m, high in ((260.0, 1.35), (374.0, 1.35), (376.0, 1.2)):  # farther off a word less, then none
+        doubt = passed(TANKER, TANKER, 80.0, 3.0, Basin(18.0, -23.0, far_bank_y_m=width_m - 23.0))
+        assert doubt.validity is Validity.GOOD and doubt.model_band == (0.85, high)
 
 
 def test_what_the_bound_leaves_out_is_within_the_band() -> None:
@@ -246,6 +281,77 @@ def test_a_bank_she_would_run_into_is_taken_to_lie_beyond_her() -> None:
     for her in (straight(0.0, 140.0, 0.0, 3.0), straight(np.linspace(-80.0, 80.0, 9), 120.0, 90.0, 3.0)):
         seen = images(TANKER, CARGO, her, Basin(18.0, -23.0, far_bank_y_m=100.0))
         assert all(np.all(one.y_m > her.y_m) for one in seen)
+
+
+def test_far_off_she_is_not_laid_on_top_of_us() -> None:
+    """She is beyond where the bank was said to be, or crosses the channel: each place has its own bank, and alone
+    it has the load that it has in a track. A bank at her side doubles it, a section half as deep once more."""
+    known = Basin(18.0, -25.0, far_bank_y_m=275.0, section=Channel(2700.0, 300.0))
+    alone = Basin(18.0, -25.0)
+    for off_m in (300.0, 360.0, 420.0, 500.0, 600.0, 700.0):
+        near, far = (passed(TANKER, CARGO, off_m, 4.0, basin) for basin in (alone, known))
+        assert np.abs(far.sway_n).max() < 8.0 * np.abs(near.sway_n).max()
+    run_m = np.linspace(-300.0, 300.0, 25)
+    across = Track(run_m, 200.0 + 0.35 * run_m, np.full(25, 19.3), np.linspace(4.0, 2.5, 25))
+    whole = passing_load(TANKER, CARGO, across, known)
+    points = [
+        passing_load(
+            TANKER,
+            CARGO,
+            Track(
+                *(each[i : i + 1] for each in (across.x_m, across.y_m, across.course_deg, across.speed_water_m_s))
+            ),
+            known,
+        )
+        for i in range(25)
+    ]
+    for part in ("surge_n", "sway_n", "yaw_n_m"):
+        peak = np.abs(getattr(whole, part)).max()
+        assert np.abs([getattr(point, part)[0] for point in points] - getattr(whole, part)).max() < 0.05 * peak
+
+
+def test_a_few_degrees_of_course_change_little() -> None:
+    known = Basin(18.0, -15.0, far_bank_y_m=145.0, section=Channel(2880.0, 160.0))
+    peaks_n = []
+    for course_deg in (0.0, 2.0, 4.0, 6.0):
+        run_m = np.linspace(-350.0, 350.0, 141)
+        turn = math.radians(course_deg)
+        y_m = 100.0 + run_m * math.sin(turn)
+        track = Track(run_m * math.cos(turn), y_m, np.full(141, course_deg), np.full(141, 3.0))
+        peaks_n.append(np.nanmax(np.abs(passing_load(CARGO, CARGO, track, known).surge_n)))
+    assert np.all(np.abs(np.diff(peaks_n)) < 0.1 * peaks_n[0])
+
+
+def test_what_both_ships_leave_of_the_section_limits_her() -> None:
+    """Above the limiting speed there nothing is told, and near it that she is near; a section that both fill lets
+    nobody pass; a launch is bound by neither."""
+    both = Basin(18.0, -23.0, far_bank_y_m=137.0, section=Channel(2880.0, 160.0))
+    limit_m_s = limit(TANKER, TANKER, both)
+    assert limit_m_s == pytest.approx(
+        limiting_speed_m_s(TANKER.midship_area_m2, Channel(2880.0 - TANKER.midship_area_m2, 160.0))
+    )
+    for share, validity, why in (
+        (0.85, Validity.DEGRADED, ""),
+        (0.95, Validity.DEGRADED, "near the limiting speed"),
+        (1.01, Validity.UNKNOWN, "too fast for the channel"),
+    ):
+        load = passed(TANKER, TANKER, 100.0, share * limit_m_s, both)
+        assert load.validity is validity and why in "; ".join(load.reasons)
+        assert ("near the limiting" in "; ".join(load.reasons)) is (share == 0.95)
+    assert passed(TANKER, TANKER, 100.0, 0.95 * limit_m_s, both).model_band[1] == pytest.approx(2.4)
+    full = replace(both, section=Channel(1200.0, 160.0))
+    load = passed(TANKER, TANKER, 100.0, 0.1, full)
+    assert load.validity is Validity.UNKNOWN and "no larger than both ships'" in "; ".join(load.reasons)
+    launch = hull_at_draught(60.0, 60.0, 12.0, 3.0, 3.0, 0.5)  # 0.8 % of our volume
+    for speed_m_s in (0.8, 0.99, 1.3):
+        load = passed(TANKER, launch, 60.0, speed_m_s * math.sqrt(GRAVITY_M_S2 * 18.0), both)
+        assert load.validity is Validity.DEGRADED and np.all(np.isfinite(load.sway_n))
+
+
+def test_a_section_much_of_which_she_fills_is_doubtful_however_wide() -> None:
+    wide = Basin(18.0, -23.0, far_bank_y_m=277.0, section=Channel(300.0 * 12.0, 300.0))
+    assert passed(TANKER, TANKER, 100.0, 2.0, wide).validity is Validity.DEGRADED
+    assert passed(TANKER, CARGO, 100.0, 2.0, wide).validity is Validity.GOOD
 
 
 def test_before_an_open_quay_she_is_seen_once_and_elsewhere_not_at_all() -> None:

@@ -15,6 +15,10 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+from numpy.typing import ArrayLike
+
+from monitor.base.frames import Floats
 from monitor.base.units import GRAVITY_M_S2, SEA_WATER_KG_M3
 from monitor.physics.hulls import Hull
 from monitor.records.estimates import Band
@@ -240,6 +244,11 @@ class Channel:
     area_m2: float
     width_m: float
 
+    @property
+    def wave_speed2(self) -> float:
+        """Of its long waves, (m/s)²."""
+        return GRAVITY_M_S2 * self.area_m2 / self.width_m
+
 
 @dataclass(frozen=True, slots=True)
 class Drawdown:
@@ -257,7 +266,7 @@ def limiting_speed_m_s(midship_m2: float, channel: Channel) -> float:
     froude = 0.0
     for _ in range(200):
         froude = (2.0 / 3.0 * (1.0 - midship_m2 / channel.area_m2 + 0.5 * froude**2)) ** 1.5
-    return float(froude * math.sqrt(GRAVITY_M_S2 * channel.area_m2 / channel.width_m))
+    return float(froude * math.sqrt(channel.wave_speed2))
 
 
 def schijf(
@@ -273,16 +282,23 @@ def schijf(
     if speed_water_m_s >= limit_m_s:
         raise ValueError("at or above the limiting speed of the channel")
     factor = 1.4 - 0.4 * speed_water_m_s / limit_m_s if uneven else 1.0
+    left = float(left_over(midship_m2 / channel.area_m2, speed_water_m_s**2 / channel.wave_speed2, factor))
+    if math.isnan(left):
+        raise ValueError("at or above the limiting speed of the channel")
     head_m = speed_water_m_s**2 / (2.0 * GRAVITY_M_S2)
-    sunk_m, ratio = 0.0, 1.0
-    for _ in range(2000):  # rises to the lesser root; slowly only next to the limiting speed
-        ratio = channel.area_m2 / (channel.area_m2 - channel.width_m * sunk_m - midship_m2)
-        before_m, sunk_m = sunk_m, head_m * (factor * ratio**2 - 1.0)
-        if not 0.0 <= sunk_m < (channel.area_m2 - midship_m2) / channel.width_m:
-            raise ValueError("at or above the limiting speed of the channel")
-        if abs(sunk_m - before_m) < 1e-9:
-            break
-    return sunk_m, speed_water_m_s * (ratio - 1.0)
+    return head_m * (factor / left**2 - 1.0), speed_water_m_s * (1.0 / left - 1.0)
+
+
+def left_over(blocked: ArrayLike, froude2: ArrayLike, factor: float = 1.0) -> Floats:
+    """Ac*/Ac of Schijf's equations, in the shape of both: what is left of a section of which the ship blocks a
+    share, at V² over that of its long waves; NaN where they have no answer.
+
+    The greatest root of y³ − (1 − Am/Ac + ½F²) y² + ½fF² = 0, which lies between 1 and the critical one.
+    """
+    top = 1.0 - np.asarray(blocked) + 0.5 * np.asarray(froude2)
+    cosine = 1.0 - 6.75 * factor * np.asarray(froude2) / top**3
+    angle = np.arccos(np.where((cosine >= -1.0) & (np.asarray(blocked) < 1.0), cosine, np.nan)) / 3.0
+    return np.asarray(top / 3.0 * (1.0 + 2.0 * np.cos(angle)))
 
 
 def dand_white_m(midship_m2: float, channel: Channel, speed_water_m_s: float) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from typing import Final
 
 import numpy as np
 
@@ -38,6 +39,8 @@ from monitor.watch.outlook import Curves, by_size, load_sizes, passing_curves, s
 from monitor.watch.sharing import shared
 from monitor.watch.tending import untended
 from monitor.watch.wash import drawdown_of, waves_of
+
+DEEPEST_M: Final = 100.0  # mean depth of a channel, as in the settings: more is a slip of the pen
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +116,8 @@ def what_if(
             untended=untended(holding, steady, state, at), lost=if_lost(holding, state, water, steady.at(1)),
         )  # fmt: skip
     encounter = _encounter(passer, moored.berthed.heading_deg, settings.ship.beam, water, at)
+    if passer.channel is not None:
+        _room(passer.channel, encounter, abs(moored.berthed.quay_y_m))
     own = moored.hull(state)
     curves = passing_curves(moored, own, encounter, water)
     if curves is None or curves.mid.validity is Validity.UNKNOWN:
@@ -161,6 +166,22 @@ def _odds(
     return event_odds(outcome), advise(
         outcome, encounter, found, load_sizes(*passed), holding.moored.room_m(encounter.beam_m.mid)
     )
+
+
+def _room(channel: Channel, encounter: Encounter, off_quay_m: float) -> None:
+    """Raises ValueError where a channel cannot be as typed."""
+    needs_m = off_quay_m + encounter.separation_m.mid + 0.5 * encounter.beam_m.mid
+    mean_m = channel.area_m2 / channel.width_m
+    if needs_m > channel.width_m:
+        raise ValueError(
+            f"a channel {channel.width_m:.0f} m wide has no room for her so far off: from the quay to her far side"
+            f" are {needs_m:.0f} m"
+        )
+    if mean_m > DEEPEST_M:
+        raise ValueError(
+            f"a channel of {channel.area_m2:.0f} m² and {channel.width_m:.0f} m would be {mean_m:.0f} m deep:"
+            f" at most {DEEPEST_M:.0f} m"
+        )
 
 
 def _with_section(settings: Settings, channel: Channel, water: WaterEstimate) -> Settings:

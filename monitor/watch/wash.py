@@ -17,6 +17,7 @@ CLOSEST_M: Final = 5.0  # nearer than this to her side no formula tells a wave
 # The upper end of a drawdown that is told, ours: either, whichever is less.
 DRAWDOWN_FELT_M: Final = 0.2
 DRAWDOWN_FELT: Final = 0.1  # of the water under our keel
+NEXT_TO_NOTHING: Final = 0.01  # of the channel's section: a ship with less of it draws no water down (ours)
 
 
 def waves_of(passer: Hull, encounter: Encounter, own: Hull, basin: Basin) -> ShipWaves | None:
@@ -68,6 +69,8 @@ def drawdown_reasons(
     Nothing where the section of the channel is not known, or where it does not matter.
     """
     if channel is None or encounter.speed_water_m_s.mid <= 0.0:
+        return ()
+    if passer.midship_area_m2 < NEXT_TO_NOTHING * channel.area_m2:
         return ()
     found = drawdown_of(passer, encounter, channel)
     if found is None:

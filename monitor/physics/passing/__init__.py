@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -15,6 +16,7 @@ from monitor.physics.passing.encounter import (
     FAR_BANK,
     LIGHT_BUT_FAST,
     MORE_WALLS,
+    NEAR_LIMIT,
     WAVES_COUNT,
     Basin,
     PassingLoad,
@@ -25,6 +27,7 @@ from monitor.physics.passing.far_bank import blocked, images
 from monitor.physics.passing.long_waves import under_a_lid
 from monitor.physics.passing.rounded import panel_load
 from monitor.physics.passing.slender import shortfall, slender_body_load
+from monitor.physics.wake import Channel
 from monitor.records.estimates import Validity
 
 __all__ = ["FAR_BANK", "MORE_WALLS", "Basin", "PassingLoad", "Track", "passing_load"]
@@ -35,6 +38,10 @@ NEGLIGIBLE_VOLUME: Final = 0.002
 # The truth over the load given, 5 to 95 %: judgement, for no model test could be had. Of it the panels make 3 %.
 CHECKED: Final = (0.85, 1.2)
 DOUBTFUL: Final = (0.7, 1.5)
+# Where the bank's place is not known, and it would be nearer than so many mean lengths: the load with it there.
+MAYBE_A_BANK: Final = 1.5
+WITH_A_BANK: Final = 1.35
+AT_THE_LIMIT: Final = 2.0  # times the drawdown at nine tenths of the limiting speed (Schijf, 10 to 20 % blocked)
 FAST: Final = (0.8, 1.35)  # the long waves are in it; the shorter ones add up to a fifth (ours)
 # A light craft whose waves rule. Her pressure: sinkage of slender models at the critical speed is up to 3 times
 # what V² makes of that at low speed (Graff, Kracht & Weinblum 1964, from memory). Her waves push no harder than
@@ -78,8 +85,13 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
     if basin.section is not None:
         load += _from_far_bank(moored, passer, track, basin, found.usable)
     elif FAR_BANK in reasons:
-        with_bank = load + _from_far_bank(moored, passer, track, basin, found.usable)
-        band = (band[0], max(band[1], CHECKED[1] * _peak_n(with_bank) / max(1.0, _peak_n(load))))
+        there = replace(basin, section=Channel(basin.channel_m * basin.depth_m, basin.channel_m))
+        with_bank = load + _from_far_bank(moored, passer, track, there, found.usable)
+        band = (band[0], max(band[1], CHECKED[1] * _most_more(with_bank, load)))
+    elif basin.channel_m < MAYBE_A_BANK * 0.5 * (moored.loa_m + passer.loa_m):
+        band = (band[0], max(band[1], WITH_A_BANK))
+    if NEAR_LIMIT in reasons:
+        band = (band[0], max(band[1], CHECKED[1] * AT_THE_LIMIT))
     surge_n, sway_n, yaw_n_m = (np.where(found.usable, each, np.nan) for each in _three(load))
     return PassingLoad(surge_n, sway_n, yaw_n_m, validity, reasons, band)
 
@@ -100,12 +112,21 @@ def _before_one_wall(
 
 
 def _from_far_bank(moored: Hull, passer: Hull, track: Track, basin: Basin, usable: NDArray[np.bool_]) -> Loads:
-    """What a far bank at that place sends back; more where the section is known and she blocks much of it."""
+    """What a far bank at that place sends back."""
     back = Loads(*np.zeros((3, len(track.x_m))))
     for seen in images(moored, passer, track, basin):
         back += _before_one_wall(moored, passer, seen, basin, usable)[0]
-    more = 1.0 if basin.section is None else blocked(passer, track, basin.section, basin.depth_m)
+    more = blocked(moored, passer, track, basin)
     return Loads(*(more * each for each in _three(back)))
+
+
+def _most_more(one: Loads, other: Loads) -> float:
+    """How many times the other's the peaks of one are, in surge or sway, but for one that hardly counts."""
+    counts_n = max(1.0, 0.1 * _peak_n(other))
+    mine_n, theirs_n = (
+        [max(counts_n, float(np.max(np.abs(each)))) for each in _three(load)[:2]] for load in (one, other)
+    )
+    return max(a / b for a, b in zip(mine_n, theirs_n, strict=True))
 
 
 def _peak_n(load: Loads) -> float:

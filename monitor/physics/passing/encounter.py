@@ -24,9 +24,11 @@ LEAST_GAP_OVER_BEAM: Final = 0.5
 LEAST_QUAY_GAP_M: Final = 0.4  # no ship lies without a fender, and nearer nothing was checked
 TURN_NOTICED_DEG: Final = 10.0
 SPEED_CHANGE_NOTICED: Final = 0.2
-# Width over the mean length. From a width of one length on, with her in the nearer half, the far bank adds hardly
-# more than a tenth (`far_bank`, ours), and how it slopes and bends does not matter.
+# Width over the mean length, and what she blocks. From a width of one length on the far bank adds a quarter at
+# most with her in the middle (`far_bank`), and how it slopes and bends does not matter (ours).
 NARROW_CHANNEL: Final = 1.0
+MUCH_BLOCKED: Final = 0.15
+NEAR_THE_LIMIT: Final = 0.9  # of the limiting speed, where the water sinks half as far as at it
 # Of our volume: below it a craft whose own waves rule has a bound instead of no answer (see `passing_load`).
 LIGHT: Final = 0.03
 _PUDDLE_M: Final = 0.01
@@ -34,6 +36,7 @@ _JUST: Final = 1.0 - 1e-9  # what lies on a limit is within it, whatever the rou
 MORE_WALLS: Final = "more walls than the one along the quay: not in the model"
 FAR_BANK: Final = "the far bank may be near: its place is not known"
 NARROW: Final = "a narrow channel: its banks are in her load as if straight and upright"
+NEAR_LIMIT: Final = "near the limiting speed of the channel: a little faster, and her load doubles"
 WAVES_COUNT: Final = "fast for the depth: her waves count"
 LIGHT_BUT_FAST: Final = "too fast for the depth, but light: what is told is bounded by her weight"
 
@@ -145,6 +148,7 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
     waves_rule = froude >= WAVES_RULE_FROM_FROUDE
     light = passer.volume_m3 < LIGHT * moored.volume_m3
     close_by = np.hypot(track.x_m, track.y_m) < 2.0 * (moored.loa_m + passer.loa_m)
+    limit = limit_m_s(moored, passer, basin)
     in_quay = np.zeros_like(known)
     moored_in_quay = False
     if basin.quay_y_m is not None:
@@ -158,7 +162,8 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
         "the hulls would overlap": gap_m <= 0.0,
         "the track crosses the quay": in_quay,
         "too fast for the depth: her waves rule": waves_rule & (not light),
-        "too fast for the channel's section": (track.speed_water_m_s >= _limit_m_s(passer, basin)) & (not light),
+        "too fast for the channel's section": (track.speed_water_m_s >= limit) & (limit > 0.0) & (not light),
+        "the channel's section is no larger than both ships'": np.full_like(known, limit <= 0.0),
         "the passing ship draws more than the depth": np.full_like(known, passer.draught_m >= basin.depth_m),
         "the moored ship draws more than the depth": np.full_like(known, moored.draught_m >= basin.depth_m),
         "the moored ship would lie inside the quay": np.full_like(known, moored_in_quay),
@@ -166,6 +171,7 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
     deepest_m = max(moored.draught_m, passer.draught_m)
     speed = track.speed_water_m_s[close_by]
     narrow = basin.channel_m < NARROW_CHANNEL * 0.5 * (moored.loa_m + passer.loa_m)
+    filled = basin.section is not None and passer.midship_area_m2 > MUCH_BLOCKED * basin.section.area_m2
     doubtful = {
         LIGHT_BUT_FAST: light and bool(np.any(waves_rule)),
         WAVES_COUNT: bool(np.any((froude > WAVES_COUNT_FROM_FROUDE) & ~waves_rule)),
@@ -174,7 +180,8 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
         and abs(basin.quay_y_m) < 0.5 * moored.beam_m + LEAST_QUAY_GAP_M,
         MORE_WALLS: basin.more_walls,
         FAR_BANK: narrow and basin.section is None,
-        NARROW: narrow and basin.section is not None,
+        NARROW: basin.section is not None and (narrow or filled),
+        NEAR_LIMIT: not light and bool(np.any((speed > NEAR_THE_LIMIT * limit) & (speed < limit))),
         "the ships pass very close": bool(
             np.any(gap_m < _JUST * LEAST_GAP_OVER_BEAM * max(moored.beam_m, passer.beam_m))
         ),
@@ -194,8 +201,12 @@ def froude_of(track: Track, basin: Basin) -> Floats:
     return track.speed_water_m_s / math.sqrt(GRAVITY_M_S2 * max(basin.depth_m, _PUDDLE_M))
 
 
-def _limit_m_s(passer: Hull, basin: Basin) -> float:
-    return math.inf if basin.section is None else limiting_speed_m_s(passer.midship_area_m2, basin.section)
+def limit_m_s(moored: Hull, passer: Hull, basin: Basin) -> float:
+    """Schijf's limiting speed for her in what we leave of the section; 0 where she cannot pass us at all."""
+    if basin.section is None:
+        return math.inf
+    left_m2 = basin.section.area_m2 - moored.midship_area_m2
+    return limiting_speed_m_s(passer.midship_area_m2, Channel(left_m2, basin.section.width_m))
 
 
 def grazing_m(moored: Hull, passer: Hull, course_deg: Floats) -> Floats:

@@ -2,8 +2,9 @@
 
 Between two walls W apart a ship p off the quay is an endless row of ships 2kW ± p off it, each before the quay
 alone: those − p go on mirrored courses. All their loads add up, which in a narrow channel comes to the even return
-flow of one-dimensional theory, U·A_M/(A − A_M), but for its powers of A_M/A. Those come by Schijf's drawdown over
-what the row brings in such a channel. Banks are taken as upright, and as running along the quay.
+flow of one-dimensional theory to the first power of what she blocks. Her wall alone brings part of that, the bank
+the rest; and where Schijf's drawdown grows faster than what she blocks, so does the rest (`blocked`). Banks are
+taken as upright, and as running along the quay.
 """
 
 from __future__ import annotations
@@ -14,32 +15,29 @@ from typing import Final
 
 import numpy as np
 
-from monitor.base.frames import hull_corners
+from monitor.base.frames import Floats, hull_corners
 from monitor.base.units import GRAVITY_M_S2
 from monitor.physics.hulls import Hull
-from monitor.physics.passing.encounter import WAVES_RULE_FROM_FROUDE, Basin, Track
-from monitor.physics.wake import Channel, limiting_speed_m_s, schijf
+from monitor.physics.passing.encounter import WAVES_RULE_FROM_FROUDE, Basin, Track, limit_m_s
+from monitor.physics.wake import left_over
 
 _NO_FARTHER: Final = 4.5  # mean lengths: what lies beyond adds 1.5 % at most (test_far_bank)
-_SLOWEST_M_S: Final = 0.01
-_BELOW_LIMIT: Final = 0.99  # of the limiting speed: at it drawdown has no bound
+_ONE_WALL: Final = 0.95  # of the whole at most, for what it brings of the return flow
+_SLOWEST: Final = 1e-4  # depth Froude number: below it nothing changes
+_BELOW_LIMIT: Final = 0.99  # of the limiting speed: at it drawdown rises without bound
 
 
 def images(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Sequence[Track]:
-    """Her tracks as seen in the far bank, nearest first, to be asked of a one-wall model; none when it is far.
+    """Her tracks (n) as seen in the far bank, nearest first, to be asked of a one-wall model; none when it is far.
 
-    A bank that her own side would reach within two mean lengths of us is taken to lie no nearer than that.
+    Where her own side would lie beyond the bank, the bank is taken to lie at her side.
     """
     if basin.far_bank_y_m is None:
         return ()
     length_m, over = 0.5 * (moored.loa_m + passer.loa_m), math.copysign(1.0, basin.far_bank_y_m)
     near_y_m = 0.0 if basin.quay_y_m is None else basin.quay_y_m
-    corners = hull_corners(track.x_m, track.y_m, track.course_deg, passer.loa_m, passer.beam_m)
-    close_by = np.hypot(track.x_m, track.y_m) < 2.0 * length_m
-    reach_m = float(np.max(over * (corners[close_by][..., 1] - near_y_m), initial=0.0))
-    width_m = max(over * (basin.far_bank_y_m - near_y_m), reach_m)
-    off_m = over * (track.y_m - near_y_m)
-    farthest = int(0.5 * (_NO_FARTHER * length_m / width_m + 1.0))
+    width_m, off_m = _across_m(passer, track, basin)
+    farthest = int(0.5 * (_NO_FARTHER * length_m / float(np.min(width_m)) + 1.0))
     row = [(2.0 * k * width_m, side) for k in range(1, farthest + 1) for side in (-1.0, 1.0)]
     if basin.quay_y_m is None:  # no second wall to see the first image in
         row = row[:1]
@@ -49,17 +47,49 @@ def images(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Sequence[T
     ]
 
 
-def blocked(passer: Hull, track: Track, section: Channel, depth_m: float) -> float:
-    """How many times what the row brings her drawdown is, ≥ 1: the water has to get past her by what she leaves.
+def blocked(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Floats:
+    """How many times (n,) what the row brings of her comes back, ≥ 1, where the section is known.
 
-    At the greatest speed of the track, or just below the limiting one. 1 for one that fills the channel.
+    The row brings d = (V²/g) A_M / Wh(1 − F²) of drawdown. Her wall alone brings a share q of it, whose growth
+    with what she blocks is in the panels. So the bank brings z(A_M) − z(q A_M) of Schijf's drawdown in place of
+    (1 − q) d; and since she passes us abreast, less of the section lets it by: A / (A − A_ours). q is that of
+    sources at stem and stern, seen abreast of her at the quay: L/π(¼L² + p²) over
+    sinh(πL/2W) / W(cosh(πL/2W) − cos(πp/W)). Before an open quay nothing is known of her own side: z(A_M) over d.
+    What goes faster than her limiting speed counts as just below it; 1 where her own waves rule.
     """
-    if passer.midship_area_m2 >= section.area_m2:
-        return 1.0
-    limit_m_s = limiting_speed_m_s(passer.midship_area_m2, section)
-    speed_m_s = float(np.clip(np.max(track.speed_water_m_s), _SLOWEST_M_S, _BELOW_LIMIT * limit_m_s))
-    froude2 = speed_m_s**2 / (GRAVITY_M_S2 * depth_m)
-    row_m = speed_m_s**2 / GRAVITY_M_S2 * passer.midship_area_m2 / (section.width_m * depth_m)
-    if froude2 < WAVES_RULE_FROM_FROUDE**2:
-        row_m /= 1.0 - froude2
-    return max(1.0, schijf(passer.midship_area_m2, section, speed_m_s)[0] / row_m)
+    section = basin.section
+    if section is None:
+        return np.ones_like(track.x_m)
+    width_m, off_m = _across_m(passer, track, basin)
+    slow_m_s = _SLOWEST * math.sqrt(GRAVITY_M_S2 * basin.depth_m)
+    speed_m_s = np.clip(
+        track.speed_water_m_s, slow_m_s, max(slow_m_s, _BELOW_LIMIT * limit_m_s(moored, passer, basin))
+    )
+    froude2 = speed_m_s**2 / (GRAVITY_M_S2 * basin.depth_m)
+    share = passer.midship_area_m2 / section.area_m2
+    row = passer.midship_area_m2 / (section.width_m * basin.depth_m) / (1.0 - np.minimum(froude2, 0.9))
+
+    def sinks(blocked: Floats) -> Floats:
+        return np.asarray(0.5 * (left_over(blocked, speed_m_s**2 / section.wave_speed2) ** -2.0 - 1.0))
+
+    if basin.quay_y_m is None:
+        more = sinks(np.full_like(speed_m_s, share)) / row
+    else:
+        long = math.pi * passer.loa_m / (2.0 * width_m)
+        one = passer.loa_m / (math.pi * (0.25 * passer.loa_m**2 + off_m**2))
+        whole = np.tanh(long) / (1.0 - np.cos(math.pi * off_m / width_m) / np.cosh(long)) / width_m
+        q = np.clip(one / whole, 0.0, _ONE_WALL)
+        more = (sinks(np.full_like(q, share)) - sinks(q * share)) / ((1.0 - q) * row)
+        more *= section.area_m2 / (section.area_m2 - moored.midship_area_m2)
+    waves_rule = track.speed_water_m_s**2 >= WAVES_RULE_FROM_FROUDE**2 * GRAVITY_M_S2 * basin.depth_m
+    return np.where(waves_rule, 1.0, np.maximum(1.0, np.nan_to_num(more, nan=1.0)))
+
+
+def _across_m(passer: Hull, track: Track, basin: Basin) -> tuple[Floats, Floats]:
+    """(n,) from the quay, or from our keel before an open one: to the far bank, and to her midships."""
+    assert basin.far_bank_y_m is not None
+    over = math.copysign(1.0, basin.far_bank_y_m)
+    near_y_m = 0.0 if basin.quay_y_m is None else basin.quay_y_m
+    corners = hull_corners(track.x_m, track.y_m, track.course_deg, passer.loa_m, passer.beam_m)
+    reach_m = np.max(over * (corners[..., 1] - near_y_m), axis=-1)
+    return np.maximum(over * (basin.far_bank_y_m - near_y_m), reach_m), over * (track.y_m - near_y_m)

@@ -86,7 +86,7 @@ def panel_load(
             continue
         found = [_curves(of, course, int(n)) for n in (number, number + 1.0)]
         sizes = _sizes(found, pair, of.beam_m)
-        between = (step - number)[:, None]
+        between = np.clip(step - number, 0.0, 1.0)[:, None]
         size = sizes[0] ** (1.0 - between) * sizes[1] ** between
         for stretches, own_size, share in zip(found, sizes, (1.0 - between, between), strict=True):
             for curve in stretches:
