@@ -130,7 +130,7 @@ def test_a_far_bank_known_from_the_section_loads_her_lines_more(shipped: Setting
     )
     assert told(narrow) and told(wide) and not told(one)
     most = [max(line.utilisation.mid for line in answer.lines) for answer in (one, wide, narrow)]
-    assert most[1] == pytest.approx(most[0], rel=1e-9) and 1.02 < most[2] / most[0] < 1.5
+    assert most[1] == pytest.approx(most[0], rel=1e-3) and 1.02 < most[2] / most[0] < 1.5
 
 
 def test_the_far_bank_is_where_the_section_ends(shipped: Settings) -> None:

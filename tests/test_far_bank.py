@@ -260,10 +260,21 @@ def test_a_bank_that_may_be_there_widens_the_band_and_moves_nothing() -> None:
         known = passed(TANKER, TANKER, 80.0, 3.0, Basin(18.0, -23.0, far_bank_y_m=width_m - 23.0, section=section))
         more = np.abs(known.surge_n).max() / np.abs(one_wall.surge_n).max()
         assert 1.1 < more < 4.0
-        assert doubt.model_band[1] == pytest.approx(max(1.5, 1.2 * more), rel=1e-6)
-    for width_m, high in ((260.0, 1.35), (374.0, 1.35), (376.0, 1.2)):  # farther off a word less, then none
-        doubt = passed(TANKER, TANKER, 80.0, 3.0, Basin(18.0, -23.0, far_bank_y_m=width_m - 23.0))
-        assert doubt.validity is Validity.GOOD and doubt.model_band == (0.85, high)
+        assert doubt.model_band[1] == pytest.approx(1.5 * more, rel=1e-6)
+    wide = Basin(18.0, -23.0, far_bank_y_m=260.0)  # it need not be narrow: near the far edge it counts as much
+    for off_m, validity, low, high in ((80.0, Validity.GOOD, 1.22, 1.4), (215.0, Validity.DEGRADED, 1.8, 2.6)):
+        doubt = passed(TANKER, TANKER, off_m, 3.0, wide)
+        assert doubt.validity is validity and low < doubt.model_band[1] < high
+        assert ("far bank may be near" in "; ".join(doubt.reasons)) is (validity is Validity.DEGRADED)
+    assert passed(TANKER, TANKER, 80.0, 3.0, Basin(18.0, -23.0, far_bank_y_m=2000.0)).model_band == (0.85, 1.2)
+
+
+def test_a_bank_that_may_be_so_near_that_she_could_not_pass_so_is_told() -> None:
+    """The load with it there has a bound all the same, however little is left between: the bank is not there."""
+    for width_m in (30.0, 40.0, 75.0, 110.0, 148.0):
+        load = passed(TANKER, TANKER, 60.0, 5.0, Basin(18.0, -23.0, far_bank_y_m=width_m - 23.0))
+        assert load.validity is Validity.DEGRADED and "too fast for the channel, if" in "; ".join(load.reasons)
+        assert 1.5 <= load.model_band[1] < 16.0
 
 
 def test_what_the_bound_leaves_out_is_within_the_band() -> None:
@@ -338,7 +349,7 @@ def test_what_both_ships_leave_of_the_section_limits_her() -> None:
         load = passed(TANKER, TANKER, 100.0, share * limit_m_s, both)
         assert load.validity is validity and why in "; ".join(load.reasons)
         assert ("near the limiting" in "; ".join(load.reasons)) is (share == 0.95)
-    assert passed(TANKER, TANKER, 100.0, 0.95 * limit_m_s, both).model_band[1] == pytest.approx(2.4)
+    assert passed(TANKER, TANKER, 100.0, 0.95 * limit_m_s, both).model_band[1] == pytest.approx(2.2 * 1.5)
     full = replace(both, section=Channel(1200.0, 160.0))
     load = passed(TANKER, TANKER, 100.0, 0.1, full)
     assert load.validity is Validity.UNKNOWN and "no larger than both ships'" in "; ".join(load.reasons)

@@ -446,7 +446,7 @@ def test_without_a_forecast_the_tide_is_still_watched(
         (True, ("fast for the depth: her waves count",), lines(0.12, 0.17, 0.25), NONE),  # adds 5 % at most
         (True, ("fast for the depth: her waves count",), lines(0.15, 0.2, 0.35), CAUTION),
         (True, (MORE_WALLS,), QUIET, CAUTION),  # whatever the model says she adds
-        (True, (FAR_BANK,), QUIET, CAUTION),
+        (True, (FAR_BANK,), QUIET, NONE),  # the band reaches the load with it
         (True, (MORE_WALLS,), HEAVY, ALARM),
     ],
 )

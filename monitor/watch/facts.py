@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from monitor.base.units import KNOT_M_S
-from monitor.physics.passing import FAR_BANK, MORE_WALLS
+from monitor.physics.passing import MORE_WALLS
 from monitor.records.estimates import (
     LineLoad,
     LoadEstimate,
@@ -121,15 +121,11 @@ def passing_facts(passing: PassingOutlook, estimate: LoadEstimate, stay: StaySta
         encounter.passes,
         ((encounter.overlap_from or encounter.earliest_at) - now).total_seconds(),
         passing.odds.any_over_limit if passing.odds else 0.0 if passing.light_alone else None,
-        passing.beyond and (_confined(passing) or max(adds, default=0.0) >= BEYOND_ADDS),
+        # Between more walls than the model has, her load may be any multiple of what is told.
+        passing.beyond and (MORE_WALLS in passing.reasons or max(adds, default=0.0) >= BEYOND_ADDS),
         {"length", "beam"}.issubset(encounter.assumed),
         encounter.newly_heard,
     )
-
-
-def _confined(passing: PassingOutlook) -> bool:
-    """Between more walls than the model has, her load may be any multiple of what is told."""
-    return not {MORE_WALLS, FAR_BANK}.isdisjoint(passing.reasons)
 
 
 def limit_facts(limit: WindLimit, wind: WindEstimate) -> LimitFacts | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -16,6 +15,7 @@ from monitor.physics.passing.encounter import (
     FAR_BANK,
     LIGHT_BUT_FAST,
     MORE_WALLS,
+    NARROW_CHANNEL,
     NEAR_LIMIT,
     WAVES_COUNT,
     Basin,
@@ -27,7 +27,6 @@ from monitor.physics.passing.far_bank import blocked, images
 from monitor.physics.passing.long_waves import under_a_lid
 from monitor.physics.passing.rounded import panel_load
 from monitor.physics.passing.slender import shortfall, slender_body_load
-from monitor.physics.wake import Channel
 from monitor.records.estimates import Validity
 
 __all__ = ["FAR_BANK", "MORE_WALLS", "Basin", "PassingLoad", "Track", "passing_load"]
@@ -38,10 +37,8 @@ NEGLIGIBLE_VOLUME: Final = 0.002
 # The truth over the load given, 5 to 95 %: judgement, for no model test could be had. Of it the panels make 3 %.
 CHECKED: Final = (0.85, 1.2)
 DOUBTFUL: Final = (0.7, 1.5)
-# Where the bank's place is not known, and it would be nearer than so many mean lengths: the load with it there.
-MAYBE_A_BANK: Final = 1.5
-WITH_A_BANK: Final = 1.35
-AT_THE_LIMIT: Final = 2.0  # times the drawdown at nine tenths of the limiting speed (Schijf, 10 to 20 % blocked)
+MORE_WITH_A_BANK: Final = 1.25  # times the load: from there on a bank that may be there is worth a word (ours)
+AT_THE_LIMIT: Final = 2.2  # times the drawdown at nine tenths of the limiting speed (Schijf, 15 % blocked)
 FAST: Final = (0.8, 1.35)  # the long waves are in it; the shorter ones add up to a fifth (ours)
 # A light craft whose waves rule. Her pressure: sinkage of slender models at the critical speed is up to 3 times
 # what V² makes of that at low speed (Graff, Kracht & Weinblum 1964, from memory). Her waves push no harder than
@@ -84,14 +81,14 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
         band = (DOUBTFUL[0], max(band[1], _most(moored, passer, load)))
     if basin.section is not None:
         load += _from_far_bank(moored, passer, track, basin, found.usable)
-    elif FAR_BANK in reasons:
-        there = replace(basin, section=Channel(basin.channel_m * basin.depth_m, basin.channel_m))
-        with_bank = load + _from_far_bank(moored, passer, track, there, found.usable)
-        band = (band[0], max(band[1], CHECKED[1] * _most_more(with_bank, load)))
-    elif basin.channel_m < MAYBE_A_BANK * 0.5 * (moored.loa_m + passer.loa_m):
-        band = (band[0], max(band[1], WITH_A_BANK))
+    elif basin.far_bank_y_m is not None:  # it may be there: the band reaches the load with it
+        more = _most_more(load + _from_far_bank(moored, passer, track, basin, found.usable), load)
+        if more > MORE_WITH_A_BANK and FAR_BANK not in reasons:
+            validity, reasons = Validity.worst(validity, Validity.DEGRADED), (*reasons, FAR_BANK)
+        top = DOUBTFUL[1] if basin.channel_m < NARROW_CHANNEL * 0.5 * (moored.loa_m + passer.loa_m) else CHECKED[1]
+        band = (band[0], max(band[1], top * more))
     if NEAR_LIMIT in reasons:
-        band = (band[0], max(band[1], CHECKED[1] * AT_THE_LIMIT))
+        band = (band[0], AT_THE_LIMIT * band[1])
     surge_n, sway_n, yaw_n_m = (np.where(found.usable, each, np.nan) for each in _three(load))
     return PassingLoad(surge_n, sway_n, yaw_n_m, validity, reasons, band)
 

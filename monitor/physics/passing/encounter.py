@@ -28,6 +28,8 @@ SPEED_CHANGE_NOTICED: Final = 0.2
 # most with her in the middle (`far_bank`), and how it slopes and bends does not matter (ours).
 NARROW_CHANNEL: Final = 1.0
 MUCH_BLOCKED: Final = 0.15
+MUCH_SHORTER: Final = 0.6  # than she: then yaw reads up to 40 % low, in a channel so wide in mean lengths
+NARROW_FOR_SMALL: Final = 1.5
 NEAR_THE_LIMIT: Final = 0.9  # of the limiting speed, where the water sinks half as far as at it
 # Of our volume: below it a craft whose own waves rule has a bound instead of no answer (see `passing_load`).
 LIGHT: Final = 0.03
@@ -35,8 +37,10 @@ _PUDDLE_M: Final = 0.01
 _JUST: Final = 1.0 - 1e-9  # what lies on a limit is within it, whatever the rounding
 MORE_WALLS: Final = "more walls than the one along the quay: not in the model"
 FAR_BANK: Final = "the far bank may be near: its place is not known"
-NARROW: Final = "a narrow channel: its banks are in her load as if straight and upright"
+NARROW: Final = "a narrow channel: its banks are taken as straight and upright"
+FILLS: Final = "she blocks much of the channel's section"
 NEAR_LIMIT: Final = "near the limiting speed of the channel: a little faster, and her load doubles"
+MAYBE_NEAR_LIMIT: Final = "too fast for the channel, if its far bank is near"
 WAVES_COUNT: Final = "fast for the depth: her waves count"
 LIGHT_BUT_FAST: Final = "too fast for the depth, but light: what is told is bounded by her weight"
 
@@ -104,6 +108,13 @@ class Basin:
         """From bank to bank, or from our keel to the far bank before an open quay; inf in open water."""
         return math.inf if self.far_bank_y_m is None else abs(self.far_bank_y_m - (self.quay_y_m or 0.0))
 
+    @property
+    def section_to_bank(self) -> Channel | None:
+        """The section, or what it would be with a bank where one may be; None in open water."""
+        if self.section is not None or self.far_bank_y_m is None:
+            return self.section
+        return Channel(self.channel_m * max(self.depth_m, _PUDDLE_M), self.channel_m)
+
 
 @dataclass(frozen=True, slots=True)
 class PassingLoad:
@@ -148,7 +159,7 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
     waves_rule = froude >= WAVES_RULE_FROM_FROUDE
     light = passer.volume_m3 < LIGHT * moored.volume_m3
     close_by = np.hypot(track.x_m, track.y_m) < 2.0 * (moored.loa_m + passer.loa_m)
-    limit = limit_m_s(moored, passer, basin)
+    limit, bounded = limit_m_s(moored, passer, basin), basin.section is not None and not light
     in_quay = np.zeros_like(known)
     moored_in_quay = False
     if basin.quay_y_m is not None:
@@ -162,16 +173,18 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
         "the hulls would overlap": gap_m <= 0.0,
         "the track crosses the quay": in_quay,
         "too fast for the depth: her waves rule": waves_rule & (not light),
-        "too fast for the channel's section": (track.speed_water_m_s >= limit) & (limit > 0.0) & (not light),
-        "the channel's section is no larger than both ships'": np.full_like(known, limit <= 0.0),
+        "too fast for the channel's section": (track.speed_water_m_s >= limit) & (bounded and limit > 0.0),
+        "the channel's section is no larger than both ships'": np.full_like(known, bounded and limit <= 0.0),
         "the passing ship draws more than the depth": np.full_like(known, passer.draught_m >= basin.depth_m),
         "the moored ship draws more than the depth": np.full_like(known, moored.draught_m >= basin.depth_m),
         "the moored ship would lie inside the quay": np.full_like(known, moored_in_quay),
     }
     deepest_m = max(moored.draught_m, passer.draught_m)
     speed = track.speed_water_m_s[close_by]
-    narrow = basin.channel_m < NARROW_CHANNEL * 0.5 * (moored.loa_m + passer.loa_m)
-    filled = basin.section is not None and passer.midship_area_m2 > MUCH_BLOCKED * basin.section.area_m2
+    section, mean_loa_m = basin.section, 0.5 * (moored.loa_m + passer.loa_m)
+    narrow = basin.channel_m < NARROW_CHANNEL * mean_loa_m
+    small = moored.loa_m < MUCH_SHORTER * passer.loa_m and basin.channel_m < NARROW_FOR_SMALL * mean_loa_m
+    fast_for_section = not light and bool(np.any(speed > NEAR_THE_LIMIT * limit))
     doubtful = {
         LIGHT_BUT_FAST: light and bool(np.any(waves_rule)),
         WAVES_COUNT: bool(np.any((froude > WAVES_COUNT_FROM_FROUDE) & ~waves_rule)),
@@ -179,9 +192,11 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
         "hardly any water between us and the quay": basin.quay_y_m is not None
         and abs(basin.quay_y_m) < 0.5 * moored.beam_m + LEAST_QUAY_GAP_M,
         MORE_WALLS: basin.more_walls,
-        FAR_BANK: narrow and basin.section is None,
-        NARROW: basin.section is not None and (narrow or filled),
-        NEAR_LIMIT: not light and bool(np.any((speed > NEAR_THE_LIMIT * limit) & (speed < limit))),
+        FAR_BANK: narrow and section is None,
+        NARROW: (narrow or small) and section is not None,
+        FILLS: section is not None and passer.midship_area_m2 > MUCH_BLOCKED * section.area_m2,
+        NEAR_LIMIT: fast_for_section and section is not None and not np.any(speed >= limit),
+        MAYBE_NEAR_LIMIT: fast_for_section and section is None and narrow,
         "the ships pass very close": bool(
             np.any(gap_m < _JUST * LEAST_GAP_OVER_BEAM * max(moored.beam_m, passer.beam_m))
         ),
@@ -202,11 +217,13 @@ def froude_of(track: Track, basin: Basin) -> Floats:
 
 
 def limit_m_s(moored: Hull, passer: Hull, basin: Basin) -> float:
-    """Schijf's limiting speed for her in what we leave of the section; 0 where she cannot pass us at all."""
-    if basin.section is None:
+    """Schijf's limiting speed for her in what we leave of the section, known or as it would be with a bank where
+    one may be; 0 where she cannot pass us at all."""
+    section = basin.section_to_bank
+    if section is None:
         return math.inf
-    left_m2 = basin.section.area_m2 - moored.midship_area_m2
-    return limiting_speed_m_s(passer.midship_area_m2, Channel(left_m2, basin.section.width_m))
+    left_m2 = section.area_m2 - moored.midship_area_m2
+    return limiting_speed_m_s(passer.midship_area_m2, Channel(left_m2, section.width_m))
 
 
 def grazing_m(moored: Hull, passer: Hull, course_deg: Floats) -> Floats:

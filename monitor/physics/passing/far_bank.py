@@ -21,10 +21,10 @@ from monitor.physics.hulls import Hull
 from monitor.physics.passing.encounter import WAVES_RULE_FROM_FROUDE, Basin, Track, limit_m_s
 from monitor.physics.wake import left_over
 
-_NO_FARTHER: Final = 4.5  # mean lengths: what lies beyond adds 1.5 % at most (test_far_bank)
+_NO_FARTHER: Final = 4.5  # mean lengths: what lies beyond adds 2 % of the surge at most
 _ONE_WALL: Final = 0.95  # of the whole at most, for what it brings of the return flow
 _SLOWEST: Final = 1e-4  # depth Froude number: below it nothing changes
-_BELOW_LIMIT: Final = 0.99  # of the limiting speed: at it drawdown rises without bound
+_BELOW_LIMIT: Final = 0.99  # of the limiting speed: at it drawdown rises infinitely fast
 
 
 def images(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Sequence[Track]:
@@ -48,7 +48,7 @@ def images(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Sequence[T
 
 
 def blocked(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Floats:
-    """How many times (n,) what the row brings of her comes back, ≥ 1, where the section is known.
+    """How many times (n,) what the row brings of her comes back, ≥ 1; 1 where both ships fill the section.
 
     The row brings d = (V²/g) A_M / Wh(1 − F²) of drawdown. Her wall alone brings a share q of it, whose growth
     with what she blocks is in the panels. So the bank brings z(A_M) − z(q A_M) of Schijf's drawdown in place of
@@ -57,14 +57,12 @@ def blocked(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Floats:
     sinh(πL/2W) / W(cosh(πL/2W) − cos(πp/W)). Before an open quay nothing is known of her own side: z(A_M) over d.
     What goes faster than her limiting speed counts as just below it; 1 where her own waves rule.
     """
-    section = basin.section
-    if section is None:
+    section, limit = basin.section_to_bank, limit_m_s(moored, passer, basin)
+    if section is None or limit <= 0.0:
         return np.ones_like(track.x_m)
     width_m, off_m = _across_m(passer, track, basin)
     slow_m_s = _SLOWEST * math.sqrt(GRAVITY_M_S2 * basin.depth_m)
-    speed_m_s = np.clip(
-        track.speed_water_m_s, slow_m_s, max(slow_m_s, _BELOW_LIMIT * limit_m_s(moored, passer, basin))
-    )
+    speed_m_s = np.clip(track.speed_water_m_s, slow_m_s, max(slow_m_s, _BELOW_LIMIT * limit))
     froude2 = speed_m_s**2 / (GRAVITY_M_S2 * basin.depth_m)
     share = passer.midship_area_m2 / section.area_m2
     row = passer.midship_area_m2 / (section.width_m * basin.depth_m) / (1.0 - np.minimum(froude2, 0.9))
