@@ -15,7 +15,6 @@ from monitor.physics.passing.encounter import (
     FAR_BANK,
     LIGHT_BUT_FAST,
     MORE_WALLS,
-    NARROW_CHANNEL,
     NEAR_LIMIT,
     WAVES_COUNT,
     Basin,
@@ -37,7 +36,6 @@ NEGLIGIBLE_VOLUME: Final = 0.002
 # The truth over the load given, 5 to 95 %: judgement, for no model test could be had. Of it the panels make 3 %.
 CHECKED: Final = (0.85, 1.2)
 DOUBTFUL: Final = (0.7, 1.5)
-MORE_WITH_A_BANK: Final = 1.25  # times the load: from there on a bank that may be there is worth a word (ours)
 AT_THE_LIMIT: Final = 2.2  # times the drawdown at nine tenths of the limiting speed (Schijf, 15 % blocked)
 FAST: Final = (0.8, 1.35)  # the long waves are in it; the shorter ones add up to a fifth (ours)
 # A light craft whose waves rule. Her pressure: sinkage of slender models at the critical speed is up to 3 times
@@ -83,10 +81,7 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
         load += _from_far_bank(moored, passer, track, basin, found.usable)
     elif basin.far_bank_y_m is not None:  # it may be there: the band reaches the load with it
         more = _most_more(load + _from_far_bank(moored, passer, track, basin, found.usable), load)
-        if more > MORE_WITH_A_BANK and FAR_BANK not in reasons:
-            validity, reasons = Validity.worst(validity, Validity.DEGRADED), (*reasons, FAR_BANK)
-        top = DOUBTFUL[1] if basin.channel_m < NARROW_CHANNEL * 0.5 * (moored.loa_m + passer.loa_m) else CHECKED[1]
-        band = (band[0], max(band[1], top * more))
+        band = (band[0], max(band[1], (DOUBTFUL if FAR_BANK in reasons else CHECKED)[1] * more))
     if NEAR_LIMIT in reasons:
         band = (band[0], AT_THE_LIMIT * band[1])
     surge_n, sway_n, yaw_n_m = (np.where(found.usable, each, np.nan) for each in _three(load))
