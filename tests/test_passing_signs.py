@@ -247,6 +247,7 @@ def test_a_small_hull_moored_feels_a_big_one() -> None:
         (lambda: Basin(20.0, -np.inf), "places of quay"),
         (lambda: Basin(20.0, far_bank_y_m=np.nan), "far bank are numbers"),
         (lambda: Basin(20.0, -24.0, far_bank_y_m=-180.0), "either side of us"),
+        (lambda: Basin(20.0, far_bank_y_m=0.0), "either side of us"),
         (lambda: replace(GOOD, y_m=np.zeros(5)), "one row each"),
         (lambda: Hull(250.0, 240.0, np.nan, 15.0, 0.8, 0.98), "needs length, beam"),
         (lambda: Hull(np.inf, 240.0, 44.0, 15.0, 0.8, 0.98), "needs length, beam"),

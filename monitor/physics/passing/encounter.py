@@ -100,7 +100,7 @@ class Basin:
             raise ValueError("a basin needs a depth and a density of its water")
         if not math.isfinite(self.quay_y_m or 0.0) or not math.isfinite(self.far_bank_y_m or 0.0):
             raise ValueError("the places of quay and far bank are numbers, or None where there is none")
-        if (self.quay_y_m or 0.0) * (self.far_bank_y_m or 0.0) > 0.0:
+        if (self.quay_y_m or 0.0) * (self.far_bank_y_m or 0.0) > 0.0 or self.channel_m == 0.0:
             raise ValueError("the quay and the far bank lie on either side of us")
 
     @property
