@@ -87,9 +87,9 @@ def test_the_water_beside_her_sinks_as_schijf_has_it(passer: Hull, width_m: floa
 def test_peaks_over_those_of_one_wall_as_two_ships_between_two_walls_have_them(
     own: Hull, off_m: float, lengths: float, surge: float, sway: float, yaw: float
 ) -> None:
-    """A tanker passes between walls so many mean lengths apart, slowly, in 18 m. The figures are of a solver that
-    was made for this check by somebody else and not kept: sources on panels of both hulls, with the rows of all
-    their images (closed form and columns); 24 × 10 and 40 × 16 panels agree within 1 %."""
+    """A tanker passes between walls so many mean lengths apart, slowly, in 18 m. The figures are of a solver
+    written for this check alone, apart from the program, and not kept: sources on panels of both hulls, with the
+    rows of all their images (closed form and columns); 24 × 10 and 40 × 16 panels agree within 1 %."""
     width_m, quay_y_m = 0.5 * lengths * (own.loa_m + TANKER.loa_m), -0.5 * own.beam_m - 3.0
     known = Basin(18.0, quay_y_m, far_bank_y_m=quay_y_m + width_m, section=Channel(18.0 * width_m, width_m))
     both, one = (passed(own, TANKER, off_m, 0.3, basin) for basin in (known, Basin(18.0, quay_y_m)))
@@ -274,16 +274,6 @@ def test_a_bank_that_may_be_so_near_that_she_could_not_pass_so_is_told() -> None
         load = passed(TANKER, TANKER, 60.0, 5.0, Basin(18.0, -23.0, far_bank_y_m=width_m - 23.0))
         assert load.validity is Validity.DEGRADED and "too fast for the channel, if" in "; ".join(load.reasons)
         assert 1.5 <= load.model_band[1] < 16.0
-
-
-def test_what_the_bound_leaves_out_is_within_the_band() -> None:
-    """A bank not known, as far off as the ships are long, she a third across: the load of her first image is about
-    a tenth of her own, inside the band of a GOOD answer."""
-    sizes = [
-        (np.abs(load.surge_n).max(), np.abs(load.sway_n).max())
-        for load in (passed(TANKER, TANKER, off_m, 3.0, Basin(18.0, -23.0)) for off_m in (80.0, 374.0))
-    ]
-    assert np.all(np.array(sizes[1]) < 0.1 * np.array(sizes[0]))
 
 
 def test_a_bank_she_would_run_into_is_taken_to_lie_beyond_her() -> None:

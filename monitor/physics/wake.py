@@ -245,8 +245,8 @@ class Channel:
     width_m: float
 
     @property
-    def wave_speed2(self) -> float:
-        """Of its long waves, (m/s)²."""
+    def wave_speed_m2_s2(self) -> float:
+        """Of its long waves, squared."""
         return GRAVITY_M_S2 * self.area_m2 / self.width_m
 
 
@@ -266,7 +266,7 @@ def limiting_speed_m_s(midship_m2: float, channel: Channel) -> float:
     froude = 0.0
     for _ in range(200):
         froude = (2.0 / 3.0 * (1.0 - midship_m2 / channel.area_m2 + 0.5 * froude**2)) ** 1.5
-    return float(froude * math.sqrt(channel.wave_speed2))
+    return float(froude * math.sqrt(channel.wave_speed_m2_s2))
 
 
 def schijf(
@@ -282,7 +282,7 @@ def schijf(
     if speed_water_m_s >= limit_m_s:
         raise ValueError("at or above the limiting speed of the channel")
     factor = 1.4 - 0.4 * speed_water_m_s / limit_m_s if uneven else 1.0
-    left = float(left_over(midship_m2 / channel.area_m2, speed_water_m_s**2 / channel.wave_speed2, factor))
+    left = float(left_over(midship_m2 / channel.area_m2, speed_water_m_s**2 / channel.wave_speed_m2_s2, factor))
     if math.isnan(left):
         raise ValueError("at or above the limiting speed of the channel")
     head_m = speed_water_m_s**2 / (2.0 * GRAVITY_M_S2)

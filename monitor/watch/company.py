@@ -93,14 +93,14 @@ def _on_top(
         return replace(one, validity=Validity.DEGRADED, reasons=(*one.reasons, *why)) if why else one
     tension_n = np.minimum(tension_n, np.maximum(renders_n(holding), alone_n))  # no line beyond its brake
     runs_out_m = {load.line: load.runs_out_m for load in one.lines if load.runs_out_m is not None}
-    why.insert(
-        0, f"may pass together with {' and '.join(added)}: that load is told too, but the odds are of her alone"
+    with_them = (
+        f"may pass together with {' and '.join(added)}: that load is told too, but the odds are of her alone"
     )
     return replace(
         one,
         lines=holding.line_loads(tension_n[0], tension_n[1], tension_n[2], runs_out_m),
         validity=Validity.DEGRADED,
-        reasons=(*one.reasons, *why),
+        reasons=(*one.reasons, with_them, *why),
         light_alone=one.odds is None and max(load.utilisation.high for load in one.lines) < MATTERS,
     )
 

@@ -39,7 +39,7 @@ MORE_WALLS: Final = "more walls than the one along the quay: not in the model"
 FAR_BANK: Final = "the far bank may be near: its place is not known"
 NARROW: Final = "a narrow channel: its banks are taken as straight and upright"
 FILLS: Final = "she blocks much of the channel's section"
-NEAR_LIMIT: Final = "near the limiting speed of the channel: a little faster, and her load doubles"
+NEAR_LIMIT: Final = "near the limiting speed of the channel: a little faster, and her load may double"
 MAYBE_NEAR_LIMIT: Final = "too fast for the channel, if its far bank is near"
 WAVES_COUNT: Final = "fast for the depth: her waves count"
 LIGHT_BUT_FAST: Final = "too fast for the depth, but light: what is told is bounded by her weight"
@@ -159,7 +159,7 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
     waves_rule = froude >= WAVES_RULE_FROM_FROUDE
     light = passer.volume_m3 < LIGHT * moored.volume_m3
     close_by = np.hypot(track.x_m, track.y_m) < 2.0 * (moored.loa_m + passer.loa_m)
-    limit, bounded = limit_m_s(moored, passer, basin), basin.section is not None and not light
+    most_m_s, bounded = limit_m_s(moored, passer, basin), basin.section is not None and not light
     in_quay = np.zeros_like(known)
     moored_in_quay = False
     if basin.quay_y_m is not None:
@@ -173,8 +173,8 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
         "the hulls would overlap": gap_m <= 0.0,
         "the track crosses the quay": in_quay,
         "too fast for the depth: her waves rule": waves_rule & (not light),
-        "too fast for the channel's section": (track.speed_water_m_s >= limit) & (bounded and limit > 0.0),
-        "the channel's section is no larger than both ships'": np.full_like(known, bounded and limit <= 0.0),
+        "too fast for the channel's section": (track.speed_water_m_s >= most_m_s) & (bounded and most_m_s > 0.0),
+        "the channel's section is no larger than both ships'": np.full_like(known, bounded and most_m_s <= 0.0),
         "the passing ship draws more than the depth": np.full_like(known, passer.draught_m >= basin.depth_m),
         "the moored ship draws more than the depth": np.full_like(known, moored.draught_m >= basin.depth_m),
         "the moored ship would lie inside the quay": np.full_like(known, moored_in_quay),
@@ -184,7 +184,7 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
     section, mean_loa_m = basin.section, 0.5 * (moored.loa_m + passer.loa_m)
     narrow = basin.channel_m < NARROW_CHANNEL * mean_loa_m
     small = moored.loa_m < MUCH_SHORTER * passer.loa_m and basin.channel_m < NARROW_FOR_SMALL * mean_loa_m
-    fast_for_section = not light and bool(np.any(speed > NEAR_THE_LIMIT * limit))
+    fast_for_section = not light and bool(np.any(speed > NEAR_THE_LIMIT * most_m_s))
     doubtful = {
         LIGHT_BUT_FAST: light and bool(np.any(waves_rule)),
         WAVES_COUNT: bool(np.any((froude > WAVES_COUNT_FROM_FROUDE) & ~waves_rule)),
@@ -195,7 +195,7 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
         FAR_BANK: narrow and section is None,
         NARROW: (narrow or small) and section is not None,
         FILLS: section is not None and passer.midship_area_m2 > MUCH_BLOCKED * section.area_m2,
-        NEAR_LIMIT: fast_for_section and section is not None and not np.any(speed >= limit),
+        NEAR_LIMIT: fast_for_section and section is not None and not np.any(speed >= most_m_s),
         MAYBE_NEAR_LIMIT: fast_for_section and section is None and narrow,
         "the ships pass very close": bool(
             np.any(gap_m < _JUST * LEAST_GAP_OVER_BEAM * max(moored.beam_m, passer.beam_m))
