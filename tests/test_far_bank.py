@@ -323,25 +323,30 @@ def test_a_few_degrees_of_course_change_little() -> None:
 
 
 def test_what_both_ships_leave_of_the_section_limits_her() -> None:
-    """Above the limiting speed there nothing is told, and near it that she is near; a section that both fill lets
-    nobody pass; a launch is bound by neither."""
+    """Near the limiting speed there and above it that is told, her load may be more than twice as great, and is no
+    less than a little slower; a section that both fill is told as wrong; a launch is bound by neither."""
     both = Basin(18.0, -23.0, far_bank_y_m=137.0, section=Channel(2880.0, 160.0))
     limit_m_s = limit(TANKER, TANKER, both)
     assert limit_m_s == pytest.approx(
         limiting_speed_m_s(TANKER.midship_area_m2, Channel(2880.0 - TANKER.midship_area_m2, 160.0))
     )
-    for share, validity, why in (
-        (0.85, Validity.DEGRADED, ""),
-        (0.95, Validity.DEGRADED, "near the limiting speed"),
-        (1.01, Validity.UNKNOWN, "too fast for the channel"),
+    peaks_n = []
+    for share, why, top in (
+        (0.85, "", 1.0),
+        (0.95, "near the limiting speed", 2.2),
+        (1.05, "too fast for the", 2.2),
     ):
         load = passed(TANKER, TANKER, 100.0, share * limit_m_s, both)
-        assert load.validity is validity and why in "; ".join(load.reasons)
-        assert ("near the limiting" in "; ".join(load.reasons)) is (share == 0.95)
-    assert passed(TANKER, TANKER, 100.0, 0.95 * limit_m_s, both).model_band[1] == pytest.approx(2.2 * 1.5)
-    full = replace(both, section=Channel(1200.0, 160.0))
-    load = passed(TANKER, TANKER, 100.0, 0.1, full)
-    assert load.validity is Validity.UNKNOWN and "no larger than both ships'" in "; ".join(load.reasons)
+        told_so = "; ".join(load.reasons)
+        assert load.validity is Validity.DEGRADED and load.model_band[1] == pytest.approx(1.5 * top)
+        assert why in told_so and ("near the limiting" in told_so) is (share == 0.95)
+        peaks_n.append(np.abs(load.surge_n).max())
+    assert peaks_n == sorted(peaks_n)
+    for speed_m_s in (0.1, 4.0):
+        full = passed(TANKER, TANKER, 100.0, speed_m_s, replace(both, section=Channel(1200.0, 160.0)))
+        alone = passed(TANKER, TANKER, 100.0, speed_m_s, Basin(18.0, -23.0))
+        assert full.validity is Validity.DEGRADED and "look at what was entered" in "; ".join(full.reasons)
+        assert np.abs(full.surge_n).max() > np.abs(alone.surge_n).max()
     launch = hull_at_draught(60.0, 60.0, 12.0, 3.0, 3.0, 0.5)  # 0.8 % of our volume
     for speed_m_s in (0.8, 0.99, 1.3):
         load = passed(TANKER, launch, 60.0, speed_m_s * math.sqrt(GRAVITY_M_S2 * 18.0), both)

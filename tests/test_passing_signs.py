@@ -163,12 +163,6 @@ def with_gap(track: Track) -> Track:
         (GOOD, Basin(9.0), "passing ship draws more", True),
         (GOOD, Basin(12.0), "moored ship draws more", True),
         (GOOD, Basin(20.0, -15.0), "inside the quay", True),
-        (
-            straight(GOOD.x_m, 100.0, 0.0, 6.0),
-            Basin(20.0, -24.0, far_bank_y_m=156.0, section=Channel(1000.0, 180.0)),
-            "too fast for the channel's section",
-            True,
-        ),
         (with_gap(GOOD), OPEN, "incomplete", False),
         (straight(GOOD.x_m, 150.0, 0.0, -3.0), OPEN, "negative", True),
         (GOOD, Basin(-0.5), "moored ship draws more", True),

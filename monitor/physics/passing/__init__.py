@@ -12,10 +12,12 @@ from monitor.base.units import GRAVITY_M_S2
 from monitor.physics.hulls import Hull
 from monitor.physics.loads import Loads
 from monitor.physics.passing.encounter import (
+    ABOVE_LIMIT,
     FAR_BANK,
     LIGHT_BUT_FAST,
     MORE_WALLS,
     NEAR_LIMIT,
+    NO_ROOM,
     WAVES_COUNT,
     Basin,
     PassingLoad,
@@ -56,7 +58,7 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
     to 4 % of the peak is left, and where the hulls nearly touch, which is then said. GOOD in the range checked:
     depth from 1.1 draughts, gap from half a beam, depth Froude number up to 0.4, a channel no narrower than the
     ships are long. DEGRADED outside it. UNKNOWN, with NaN at the points concerned, where the hulls would overlap,
-    the track crosses the quay, a ship would be aground, she is too fast for the channel's section, her own waves
+    the track crosses the quay, a ship would be aground, her own waves
     rule (but for a light craft, whose load then has a wide band), or the track is incomplete. The reasons say
     which. A craft too small to matter loads nothing, wherever she is.
     """
@@ -82,7 +84,7 @@ def passing_load(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Pass
     elif basin.far_bank_y_m is not None:  # it may be there: the band reaches the load with it
         more = _most_more(load + _from_far_bank(moored, passer, track, basin, found.usable), load)
         band = (band[0], max(band[1], (DOUBTFUL if FAR_BANK in reasons else CHECKED)[1] * more))
-    if NEAR_LIMIT in reasons:
+    if not {NEAR_LIMIT, ABOVE_LIMIT, NO_ROOM}.isdisjoint(reasons):
         band = (band[0], AT_THE_LIMIT * band[1])
     surge_n, sway_n, yaw_n_m = (np.where(found.usable, each, np.nan) for each in _three(load))
     return PassingLoad(surge_n, sway_n, yaw_n_m, validity, reasons, band)

@@ -40,6 +40,10 @@ FAR_BANK: Final = "the far bank may be near: its place is not known"
 NARROW: Final = "a narrow channel: its banks are taken as straight and upright"
 FILLS: Final = "she blocks much of the channel's section"
 NEAR_LIMIT: Final = "near the limiting speed of the channel: a little faster, and her load may double"
+# No flow is steady above it, and no ship of her own power goes there: speed or section is not quite as told. What
+# a ship just below it would do is then the least, and an alarm stays one.
+ABOVE_LIMIT: Final = "too fast for the channel's section: her load may be more than twice what is told"
+NO_ROOM: Final = "the channel's section is no larger than both ships': look at what was entered"
 MAYBE_NEAR_LIMIT: Final = "too fast for the channel, if its far bank is near"
 WAVES_COUNT: Final = "fast for the depth: her waves count"
 LIGHT_BUT_FAST: Final = "too fast for the depth, but light: what is told is bounded by her weight"
@@ -173,8 +177,6 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
         "the hulls would overlap": gap_m <= 0.0,
         "the track crosses the quay": in_quay,
         "too fast for the depth: her waves rule": waves_rule & (not light),
-        "too fast for the channel's section": (track.speed_water_m_s >= most_m_s) & (bounded and most_m_s > 0.0),
-        "the channel's section is no larger than both ships'": np.full_like(known, bounded and most_m_s <= 0.0),
         "the passing ship draws more than the depth": np.full_like(known, passer.draught_m >= basin.depth_m),
         "the moored ship draws more than the depth": np.full_like(known, moored.draught_m >= basin.depth_m),
         "the moored ship would lie inside the quay": np.full_like(known, moored_in_quay),
@@ -196,6 +198,8 @@ def review(moored: Hull, passer: Hull, track: Track, basin: Basin) -> Review:
         NARROW: (narrow or small) and section is not None,
         FILLS: section is not None and passer.midship_area_m2 > MUCH_BLOCKED * section.area_m2,
         NEAR_LIMIT: fast_for_section and section is not None and not np.any(speed >= most_m_s),
+        ABOVE_LIMIT: bounded and most_m_s > 0.0 and bool(np.any(speed >= most_m_s)),
+        NO_ROOM: bounded and most_m_s <= 0.0,
         MAYBE_NEAR_LIMIT: fast_for_section and section is None and narrow,
         "the ships pass very close": bool(
             np.any(gap_m < _JUST * LEAST_GAP_OVER_BEAM * max(moored.beam_m, passer.beam_m))
